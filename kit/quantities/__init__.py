@@ -1,0 +1,1 @@
+"""Units, written entries, formatting and the errors every layer raises."""
