@@ -1,0 +1,154 @@
+"""First-order propagation of uncertainty through SymPy expressions, with full covariance."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import sympy
+from numpy.typing import ArrayLike, NDArray
+
+from kit.quantities.errors import EstimationError, GeometryError
+
+Vector = NDArray[np.float64]
+Matrix = NDArray[np.float64]
+SYMMETRY_TOLERANCE = 1e-9
+
+
+@dataclass(frozen=True)
+class Model:
+    """An expression compiled with its derivatives.
+
+    Attributes
+    ----------
+    expression : sympy.Expr
+    names : tuple of str
+        The inputs, in order.
+    function : callable
+        Takes the inputs as scalars or arrays that broadcast; returns the value.
+    gradient : callable
+        Takes the same; returns one derivative per input.
+    """
+
+    expression: sympy.Expr
+    names: tuple[str, ...]
+    function: Callable[..., Any]
+    gradient: Callable[..., Sequence[Any]]
+
+    def value(self, inputs: Sequence[float]) -> float:
+        """Evaluate at one point; nan where the expression has no real value."""
+        with np.errstate(all="ignore"):
+            return float(self.function(*inputs))
+
+    def derivatives(self, inputs: Sequence[float]) -> Vector:
+        """Evaluate the derivatives at one point, shape (n,)."""
+        with np.errstate(all="ignore"):
+            return np.array(self.gradient(*inputs), dtype=np.float64)
+
+
+@lru_cache(maxsize=1024)
+def compile_model(expression: sympy.Expr) -> Model:
+    """Compile an expression and its derivatives once; inputs are its symbols sorted by name."""
+    symbols = sorted(expression.free_symbols, key=lambda symbol: symbol.name)
+    gradient = [sympy.diff(expression, symbol) for symbol in symbols]
+    return Model(
+        expression,
+        tuple(symbol.name for symbol in symbols),
+        sympy.lambdify(symbols, expression, "numpy"),
+        sympy.lambdify(symbols, gradient, "numpy", cse=True),
+    )
+
+
+def propagate(
+    expressions: sympy.Expr | Sequence[sympy.Expr],
+    values: Mapping[Any, Any],
+    covariance: ArrayLike,
+) -> tuple[Vector, Matrix]:
+    """Evaluate expressions and their covariance, to first order.
+
+    Parameters
+    ----------
+    expressions : SymPy expression or sequence of them, length m
+        Angles are in radians.
+    values : mapping of n symbols (or their names) to floats or estimates
+        An estimate is anything with a ``value``.
+    covariance : array, shape (n, n)
+        Of the inputs, in the order of `values`.
+
+    Returns
+    -------
+    values : array, shape (m,)
+    covariance : array, shape (m, m)
+
+    Raises
+    ------
+    EstimationError
+        If an input is missing or the covariance is not one.
+    GeometryError
+        If an expression has no real value there.
+
+    Source: JCGM 100:2008, 5.2.2 (equation 13) and JCGM 102:2011, 6.2.
+    """
+    listed = [expressions] if isinstance(expressions, sympy.Basic) else list(expressions)
+    names = [getattr(key, "name", key) for key in values]
+    numbers = np.array([float(getattr(item, "value", item)) for item in values.values()])
+    matrix = _checked_covariance(covariance, names, numbers)
+    point = dict(zip(names, numbers.tolist(), strict=True))
+    results = np.empty(len(listed))
+    jacobian = np.zeros((len(listed), len(names)))
+    for row, expression in enumerate(listed):
+        results[row], slopes = evaluate(expression, point)
+        for name, slope in slopes.items():
+            jacobian[row, names.index(name)] = slope
+    return results, jacobian @ matrix @ jacobian.T
+
+
+def evaluate(expression: sympy.Expr, point: Mapping[str, float]) -> tuple[float, dict[str, float]]:
+    """Return the value of one expression and its derivative by each of its inputs.
+
+    Raises
+    ------
+    EstimationError
+        If an input is missing.
+    GeometryError
+        If the value or a derivative is not a real number there.
+    """
+    model = compile_model(
+        sympy.S(expression) if isinstance(expression, int | float) else expression
+    )
+    missing = [name for name in model.names if name not in point]
+    if missing:
+        raise EstimationError(
+            f"no value for {', '.join(missing)}", ", ".join(model.names), ", ".join(point)
+        )
+    inputs = [point[name] for name in model.names]
+    value = model.value(inputs)
+    slopes = model.derivatives(inputs)
+    if not math.isfinite(value) or not np.all(np.isfinite(slopes)):
+        given = ", ".join(f"{name} {point[name]:g}" for name in model.names)
+        raise GeometryError("these readings cannot belong together", given=given, do="read again")
+    return value, dict(zip(model.names, slopes.tolist(), strict=True))
+
+
+def _checked_covariance(covariance: ArrayLike, names: Sequence[str], numbers: Vector) -> Matrix:
+    matrix = np.asarray(covariance, dtype=np.float64)
+    size = len(names)
+    if matrix.shape != (size, size):
+        raise EstimationError(
+            "covariance of the wrong shape", f"({size}, {size}) for {', '.join(names)}",
+            str(matrix.shape),
+        )  # fmt: skip
+    if not (np.all(np.isfinite(matrix)) and np.all(np.isfinite(numbers))):
+        raise EstimationError("a value or covariance is not a finite number")
+    scale = np.sqrt(np.outer(np.diag(matrix).clip(0), np.diag(matrix).clip(0))) + 1e-300
+    if np.any(np.abs(matrix - matrix.T) > SYMMETRY_TOLERANCE * scale) or np.any(
+        np.diag(matrix) < 0
+    ):
+        raise EstimationError("covariance is not symmetric with variances of at least zero")
+    if size and np.any(np.abs(matrix) > scale * (1 + SYMMETRY_TOLERANCE) + 1e-300):
+        raise EstimationError("a covariance implies a correlation beyond one")
+    return matrix
