@@ -1,0 +1,1 @@
+"""Ratios and angles derived from estimates, one SymPy declaration each."""

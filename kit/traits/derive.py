@@ -1,0 +1,370 @@
+"""Estimates → traits: value, uncertainty, interval and what limits each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import sympy
+from numpy.typing import NDArray
+from scipy import special
+
+from kit.estimation.components import Component, combined, effective_dof
+from kit.estimation.propagation import compile_model, evaluate
+from kit.estimation.repeats import Estimate
+from kit.estimation.simulation import Simulation, is_linear_enough, simulate
+from kit.protocol.catalogue import catalogue
+from kit.quantities.errors import EstimationError, GeometryError
+from kit.quantities.formatting import with_unit
+from kit.quantities.kinds import Kind
+from kit.traits.declarations import kind_of, traits
+from kit.traits.trait import RIGHT_ANGLE, Trait
+
+LINEAR, MONTE_CARLO, DIRECT = "linear", "Monte Carlo", "read directly"
+DEGREES = 180.0 / math.pi
+Estimates = Mapping[tuple[str, str], Estimate]
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """An input of a declaration, angles in radians: its value and its sources of error."""
+
+    value: float
+    components: tuple[Component, ...]
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """What one source of error of one reading adds to a trait.
+
+    `uncertainty` is in the unit of the trait; `share` is its part of the variance.
+    """
+
+    measurement: str
+    component: str
+    uncertainty: float
+    share: float
+
+
+@dataclass(frozen=True)
+class TraitEstimate:
+    """One trait of one dog. Values are in the unit of the trait's kind.
+
+    Attributes
+    ----------
+    low95, high95 : float
+        Interval expected to hold the true value with 95 % probability.
+    method : str
+        LINEAR, MONTE_CARLO or DIRECT.
+    side : str
+        Side the sided readings came from, or empty.
+    budget : tuple of Contribution
+        Largest first.
+    sensitivities : mapping of str to float
+        Change of the trait for one unit (cm, degree, kg) of each input.
+    simulation : Simulation, optional
+        The draws, where the method is MONTE_CARLO.
+    note : str
+        What a reader of the figure should know, such as a second route that disagrees.
+    """
+
+    trait: Trait
+    value: float
+    uncertainty: float
+    dof: float
+    low95: float
+    high95: float
+    method: str
+    side: str
+    budget: tuple[Contribution, ...]
+    sensitivities: Mapping[str, float]
+    simulation: Simulation | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class TraitTable:
+    """All traits of one dog.
+
+    Attributes
+    ----------
+    known : mapping of key to TraitEstimate
+    needs : mapping of key to tuple of str
+        Measurements still needed, for each trait that is not known.
+    faults : mapping of key to str
+        Traits whose readings cannot belong together.
+    inputs : mapping of str to float
+        Standard uncertainty of every input used, in cm, degrees or kg.
+    """
+
+    known: Mapping[str, TraitEstimate]
+    needs: Mapping[str, tuple[str, ...]]
+    faults: Mapping[str, str]
+    inputs: Mapping[tuple[str, str], float]
+
+    def covariance(self, keys: Sequence[str]) -> NDArray[np.float64]:
+        """Return the first-order covariance of some known traits, shape (n, n)."""
+        columns = sorted(self.inputs)
+        jacobian = np.array(
+            [[self._slope(self.known[key], column) for column in columns] for key in keys]
+        )
+        variances = np.array([self.inputs[column] ** 2 for column in columns])
+        covariance: NDArray[np.float64] = (jacobian * variances) @ jacobian.T
+        return covariance
+
+    @staticmethod
+    def _slope(known: TraitEstimate, column: tuple[str, str]) -> float:
+        name, side = column
+        return known.sensitivities.get(name, 0.0) if side in {"", known.side} else 0.0
+
+
+@dataclass(frozen=True)
+class _Route:
+    """One way to a trait: what to evaluate and what that is called."""
+
+    expression: sympy.Expr
+    direct: bool
+
+
+@dataclass
+class _Side:
+    """The inputs of one side of the dog, and the best route to each trait found so far."""
+
+    name: str
+    inputs: dict[str, Quantity]
+    found: dict[str, TraitEstimate]
+    faults: dict[str, str]
+
+
+def derive(estimates: Estimates) -> TraitTable:
+    """Derive every trait the estimates allow.
+
+    A trait with sided readings takes them all from one side: the left, or the right where the
+    left does not suffice. Where an angle is both read directly and derived, the less uncertain of
+    the two is taken and a disagreement is noted.
+    """
+    sides = [_side(name, estimates) for name in ("left", "right")]
+    known: dict[str, TraitEstimate] = {}
+    needs: dict[str, tuple[str, ...]] = {}
+    faults: dict[str, str] = {}
+    for key, declared in traits().items():
+        for side in sides:
+            result = _best(declared, side)
+            if result is not None:
+                known[key] = result
+                break
+        if key not in known:
+            fault = next((side.faults[key] for side in sides if key in side.faults), "")
+            if fault:
+                faults[key] = fault
+            needs[key] = () if fault else _needs(declared, sides[0])
+    return TraitTable(known, needs, faults, _input_uncertainties(estimates))
+
+
+def _side(name: str, estimates: Estimates) -> _Side:
+    inputs = {
+        key: _quantity(estimate.value, estimate.components, kind_of(key))
+        for (key, side), estimate in estimates.items()
+        if side in {"", name}
+    }
+    for assumption in catalogue().assumptions.values():
+        source = (Component("assumption", assumption.uncertainty),)
+        inputs[assumption.key] = _quantity(assumption.value, source, assumption.kind)
+    return _Side(name, inputs, {}, {})
+
+
+def _quantity(value: float, components: tuple[Component, ...], kind: Kind) -> Quantity:
+    if kind is not Kind.ANGLE:
+        return Quantity(value, components)
+    scaled = tuple(Component(c.name, c.uncertainty / DEGREES, c.dof, c.shape) for c in components)
+    return Quantity(value / DEGREES, scaled)
+
+
+def _input_uncertainties(estimates: Estimates) -> dict[tuple[str, str], float]:
+    inputs = {key: estimate.uncertainty for key, estimate in estimates.items()}
+    inputs.update({(a.key, ""): a.uncertainty for a in catalogue().assumptions.values()})
+    return inputs
+
+
+def _best(declared: Trait, side: _Side) -> TraitEstimate | None:
+    """Return the least uncertain result for a trait on one side; None where readings lack."""
+    if declared.key not in side.found:
+        results = [r for r in (_try(declared, route, side) for route in _routes(declared, side))
+                   if r is not None]  # fmt: skip
+        if not results:
+            return None
+        results.sort(key=lambda result: result.uncertainty)
+        side.found[declared.key] = _noted(results)
+    return side.found[declared.key]
+
+
+def _routes(declared: Trait, side: _Side) -> list[_Route]:
+    routes = []
+    if declared.direct and declared.key in side.inputs:
+        routes.append(_Route(sympy.Symbol(declared.key), direct=True))
+    expression = _expanded(declared, side)
+    if all(symbol.name in side.inputs for symbol in expression.free_symbols):
+        routes.append(_Route(expression, direct=declared.source == "as read"))
+    return routes
+
+
+def _expanded(declared: Trait, side: _Side) -> sympy.Expr:
+    """Write a declaration in inputs only, other traits by their best route."""
+    expression = declared.expression.subs(RIGHT_ANGLE, sympy.pi / 2)
+    for symbol in declared.expression.free_symbols:
+        inner = traits().get(symbol.name)
+        if inner is None or inner.key == declared.key:
+            continue
+        best = _best(inner, side)
+        taken_directly = best is not None and best.method == DIRECT
+        if not taken_directly:
+            expression = expression.subs(symbol, _expanded(inner, side))
+    return expression
+
+
+def _try(declared: Trait, route: _Route, side: _Side) -> TraitEstimate | None:
+    try:
+        return _estimate(declared, route, side)
+    except GeometryError:
+        side.faults[declared.key] = str(_impossible(declared, route, side))
+    except EstimationError as fault:
+        side.faults[declared.key] = f"{declared.title}: {fault}"
+    return None
+
+
+def _impossible(declared: Trait, route: _Route, side: _Side) -> GeometryError:
+    names = sorted(symbol.name for symbol in route.expression.free_symbols)
+    shown = [
+        f"{name} {with_unit(_outside(side.inputs[name].value, kind_of(name)), kind_of(name))}"
+        for name in names
+        if name not in catalogue().assumptions
+    ]
+    closing = "cannot close a triangle" if declared.expression.has(sympy.acos) else "cannot meet"
+    return GeometryError(
+        f"{declared.title} cannot be derived: these readings {closing}",
+        given=", ".join(shown),
+        do="read these again",
+    )
+
+
+def _outside(value: float, kind: Kind) -> float:
+    return value * DEGREES if kind is Kind.ANGLE else value
+
+
+def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
+    names = compile_model(route.expression).names
+    point = {name: side.inputs[name].value for name in names}
+    value, slopes = evaluate(route.expression, point)
+    scale = DEGREES if declared.kind is Kind.ANGLE else 1.0
+    budget = _budget(slopes, side.inputs, scale)
+    uncertainty = math.sqrt(sum(part.uncertainty**2 for part in budget))
+    dof = _dof(slopes, side.inputs)
+    reach = _coverage_factor(dof) * uncertainty
+    linear = TraitEstimate(
+        trait=declared,
+        value=value * scale,
+        uncertainty=uncertainty,
+        dof=dof,
+        low95=value * scale - reach,
+        high95=value * scale + reach,
+        method=DIRECT if route.direct else LINEAR,
+        side=side.name if _is_sided(names) else "",
+        budget=budget,
+        sensitivities={n: s * scale / _scale_of(n) for n, s in slopes.items()},
+    )
+    return linear if _trusted(route, point, slopes, side) else _simulated(linear, route, side)
+
+
+def _scale_of(name: str) -> float:
+    return DEGREES if kind_of(name) is Kind.ANGLE else 1.0
+
+
+def _is_sided(names: Sequence[str]) -> bool:
+    known = catalogue().measurements
+    return any(name in known and known[name].sided for name in names)
+
+
+def _budget(
+    slopes: Mapping[str, float], inputs: Mapping[str, Quantity], scale: float
+) -> tuple[Contribution, ...]:
+    parts = [
+        (name, component.name, abs(slope) * component.uncertainty * scale)
+        for name, slope in slopes.items()
+        for component in inputs[name].components
+    ]
+    total = sum(size**2 for _, _, size in parts) or 1.0
+    rows = [Contribution(name, part, size, size**2 / total) for name, part, size in parts]
+    return tuple(sorted(rows, key=lambda row: -row.uncertainty))
+
+
+def _dof(slopes: Mapping[str, float], inputs: Mapping[str, Quantity]) -> float:
+    parts = [
+        (abs(slope) * component.uncertainty, component.dof)
+        for name, slope in slopes.items()
+        for component in inputs[name].components
+    ]
+    return effective_dof([size for size, _ in parts], [dof for _, dof in parts])
+
+
+def _coverage_factor(dof: float, coverage: float = 0.95) -> float:
+    """Two-sided factor: Student's t, or the normal where `dof` is infinite (JCGM 100, G.3)."""
+    upper = (1.0 + coverage) / 2.0
+    return float(special.ndtri(upper) if math.isinf(dof) else special.stdtrit(dof, upper))
+
+
+def _trusted(
+    route: _Route, point: Mapping[str, float], slopes: Mapping[str, float], side: _Side
+) -> bool:
+    model = compile_model(route.expression)
+    deviations = [combined(side.inputs[name].components) for name in model.names]
+    return is_linear_enough(
+        model, list(point.values()), deviations, [slopes[name] for name in model.names]
+    )
+
+
+def _simulated(linear: TraitEstimate, route: _Route, side: _Side) -> TraitEstimate:
+    scale = DEGREES if linear.trait.kind is Kind.ANGLE else 1.0
+    raw = simulate(route.expression, side.inputs)
+    drawn = Simulation(raw.draws * scale, raw.impossible)
+    low, high = drawn.interval()
+    return TraitEstimate(
+        trait=linear.trait,
+        value=linear.value,
+        uncertainty=drawn.uncertainty,
+        dof=math.inf,
+        low95=low,
+        high95=high,
+        method=MONTE_CARLO,
+        side=linear.side,
+        budget=linear.budget,
+        sensitivities=linear.sensitivities,
+        simulation=drawn,
+        note=_impossible_note(drawn.impossible),
+    )
+
+
+def _impossible_note(part: float) -> str:
+    if part < 0.01:
+        return ""
+    return f"{part:.0%} of what these readings allow cannot be a dog; the angle is nearly straight"
+
+
+def _noted(results: Sequence[TraitEstimate]) -> TraitEstimate:
+    """Return the first result, with a note where the second disagrees with it."""
+    taken = results[0]
+    if len(results) == 1:
+        return taken
+    other = results[1]
+    apart = abs(taken.value - other.value)
+    if apart <= 2.0 * math.hypot(taken.uncertainty, other.uncertainty):
+        return taken
+    shown = with_unit(other.value, taken.trait.kind, other.uncertainty)
+    return replace(taken, note=f"the other route ({other.method}) says {shown}: they disagree")
+
+
+def _needs(declared: Trait, side: _Side) -> tuple[str, ...]:
+    """Name the measurements that are still needed, in catalogue order."""
+    names = {symbol.name for symbol in _expanded(declared, side).free_symbols}
+    return tuple(key for key in catalogue().measurements if key in names - side.inputs.keys())
