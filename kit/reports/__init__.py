@@ -1,0 +1,1 @@
+"""What is handed over: reports, findings as sentences, the measuring sheet."""
