@@ -16,18 +16,23 @@ from published_tables import toml_rows
 
 from kit.estimation.components import Component
 from kit.estimation.repeats import Estimate
+from kit.protocol.catalogue import catalogue
 from kit.traits.derive import TraitTable, derive
 
 ROWS = toml_rows("angle_identities.toml")
 
 
 def table_of(values: dict[str, float], u: float = 0.01) -> TraitTable:
-    estimates = {
-        (key, side): Estimate(key, side, value, (Component("repeat", u),))
+    found = [
+        Estimate(
+            key,
+            "left" if catalogue().measurement(key).sided else "",
+            value,
+            (Component("repeat", u),),
+        )
         for key, value in values.items()
-        for side in ("", "left")
-    }
-    return derive(estimates)
+    ]
+    return derive({(one.measurement, one.side): one for one in found})
 
 
 def front(blade_slope: float, arm_slope: float) -> dict[str, float]:

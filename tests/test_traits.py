@@ -22,7 +22,8 @@ from kit.protocol.catalogue import catalogue
 from kit.quantities.errors import UnitError
 from kit.quantities.kinds import Kind
 from kit.traits.declarations import check_dimension, trait, traits
-from kit.traits.derive import DEGREES, MONTE_CARLO, Quantity, derive
+from kit.traits.derive import MONTE_CARLO, derive
+from kit.traits.inputs import DEGREES
 from kit.traits.trait import Trait, measured
 
 ROWS = toml_rows("trait_formulas.toml")
@@ -100,7 +101,7 @@ def test_three_routes_to_an_uncertainty_agree(blade: float, arm: float, u: float
     linear = math.sqrt(sum(part.uncertainty**2 for part in known.budget))
     drawn = simulate(
         trait("shoulder_angle").expression,
-        {name: Quantity(readings[name], (Component("u", u),)) for name in names},
+        {name: Estimate(name, "", readings[name], (Component("u", u),)) for name in names},
     )
     assert known.value == pytest.approx(library.nominal_value, abs=1e-9)
     assert linear == pytest.approx(library.std_dev, rel=1e-9)

@@ -14,12 +14,11 @@ from scipy import special
 
 from kit.estimation import propagate
 from kit.estimation.components import Component, effective_dof, rectangular
-from kit.estimation.repeats import type_a
+from kit.estimation.repeats import Estimate, type_a
 from kit.estimation.simulation import simulate
 from kit.estimation.tapes import maximum_permissible_error
 from kit.quantities.registry import convert
 from kit.standards import conformance_probability
-from kit.traits.derive import Quantity
 
 Figures = dict[str, Any]
 EXAMPLES = worked_examples()
@@ -106,7 +105,9 @@ def two_components(data: Figures) -> Figures:
 
 def _sum_of(components: list[Component]) -> Figures:
     symbols = sympy.symbols("a b c d")
-    inputs = {s.name: Quantity(0.0, (c,)) for s, c in zip(symbols, components, strict=True)}
+    inputs = {
+        s.name: Estimate(s.name, "", 0.0, (c,)) for s, c in zip(symbols, components, strict=True)
+    }
     drawn = simulate(sum(symbols), inputs, draws=400_000)
     _, variance = propagate(
         [sum(symbols)], dict.fromkeys(symbols, 0.0), np.diag([c.uncertainty**2 for c in components])
@@ -190,7 +191,7 @@ def _three_routes(data: Figures, expression: sympy.Expr) -> Figures:
     names = ("a", "b", "c")
     at = dict(zip(names, data["x"], strict=True))
     values, variance = propagate([expression], at, np.diag(np.square(data["u"])))
-    inputs = {n: Quantity(at[n], (Component("u", u),))
+    inputs = {n: Estimate(n, "", at[n], (Component("u", u),))
               for n, u in zip(names, data["u"], strict=True)}  # fmt: skip
     drawn = simulate(expression, inputs, draws=400_000)
     return {"value": values[0], "u": math.sqrt(variance[0, 0]), "u_MC": drawn.uncertainty}

@@ -87,27 +87,39 @@ def simulate(
 
     Source: JCGM 101:2008, clause 7.
     """
+    drawn = {
+        name: inputs[name].value + draw_errors(name, tuple(inputs[name].components), draws)
+        for name in compile_model(expression).names
+    }
+    return evaluate_draws(expression, drawn)
+
+
+def evaluate_draws(expression: sympy.Expr, drawn: Mapping[str, NDArray[np.float64]]) -> Simulation:
+    """Evaluate an expression on draws of its inputs, each of shape (k,); see `simulate`."""
     model = compile_model(expression)
-    drawn = [_draw(name, inputs[name].value, tuple(inputs[name].components), draws)
-             for name in model.names]  # fmt: skip
     with np.errstate(all="ignore"):
-        results = np.asarray(model.function(*drawn), dtype=np.float64)
+        results = np.asarray(
+            model.function(*(drawn[name] for name in model.names)), dtype=np.float64
+        )
     possible = np.sort(results[np.isfinite(results)])
-    if possible.size < draws / 2:
+    if possible.size < results.size / 2:
         raise EstimationError(
             "no interval can be given: most draws of these readings cannot belong together",
             do="repeat the readings",
         )
-    return Simulation(possible, 1.0 - possible.size / draws)
+    return Simulation(possible, 1.0 - possible.size / results.size)
 
 
 @lru_cache(maxsize=512)
-def _draw(
-    name: str, value: float, components: tuple[Component, ...], count: int
+def draw_errors(
+    name: str, components: tuple[Component, ...], count: int = DRAWS
 ) -> NDArray[np.float64]:
-    """Draw one input; traits that share an input share its draws, so they stay correlated."""
+    """Draw the error of one input, shape (count,).
+
+    Whatever shares an input shares its draws, so that traits stay correlated as they are.
+    """
     generator = np.random.default_rng(zlib.crc32(name.encode()))
-    drawn = np.full(count, value)
+    drawn = np.zeros(count)
     for component in components:
         if component.uncertainty > 0:
             drawn += component.sample(generator, count)
@@ -116,26 +128,30 @@ def _draw(
 
 
 def is_linear_enough(
-    model: Model, point: Sequence[float], deviations: Sequence[float], slopes: Sequence[float]
+    model: Model,
+    point: Sequence[float],
+    slopes: Sequence[float],
+    directions: NDArray[np.float64],
 ) -> bool:
     """Tell whether the first-order result can be trusted around a point.
 
-    The expression is evaluated two standard uncertainties away, along each input and along the
-    steepest direction; the linear result must meet it there within LINEAR_TOLERANCE.
+    The expression is evaluated two standard uncertainties away, along each source of error and
+    along the steepest direction; the linear result must meet it there within LINEAR_TOLERANCE.
 
     Parameters
     ----------
-    point, deviations, slopes : sequences of n floats
-        Inputs, their standard uncertainties, and the derivatives.
+    point, slopes : sequences of n floats
+        Inputs and the derivatives by them.
+    directions : array, shape (k, n)
+        How the inputs move for one standard uncertainty of each independent source of error.
     """
-    at, spread = np.array(point), np.array(deviations)
-    gradient = np.array(slopes)
-    total = float(np.sqrt(np.sum((gradient * spread) ** 2)))
+    at, gradient = np.array(point), np.array(slopes)
+    along = directions @ gradient
+    total = float(np.linalg.norm(along))
     if total == 0.0:
         return True
-    steps = [WIDTH * spread * unit for unit in np.eye(len(at))]
-    steps.append(WIDTH * spread**2 * gradient / total)
-    offsets = np.array([sign * step for step in steps for sign in (1.0, -1.0)])
+    steps = WIDTH * np.vstack([directions, along @ directions / total])
+    offsets = np.vstack([steps, -steps])
     with np.errstate(all="ignore"):
         actual = np.asarray(model.function(*(at + offsets).T), dtype=np.float64)
     expected = model.value(point) + offsets @ gradient

@@ -11,28 +11,26 @@ import sympy
 from numpy.typing import NDArray
 from scipy import special
 
-from kit.estimation.components import Component, combined, effective_dof
+from kit.estimation.components import effective_dof
 from kit.estimation.propagation import compile_model, evaluate
-from kit.estimation.repeats import Estimate
-from kit.estimation.simulation import Simulation, is_linear_enough, simulate
+from kit.estimation.simulation import Simulation, evaluate_draws, is_linear_enough
 from kit.protocol.catalogue import catalogue
 from kit.quantities.errors import EstimationError, GeometryError
 from kit.quantities.formatting import with_unit
 from kit.quantities.kinds import Kind
 from kit.traits.declarations import kind_of, traits
+from kit.traits.inputs import (
+    DEGREES,
+    Estimates,
+    Fitted,
+    Inputs,
+    Key,
+    inputs_of,
+    scale_of,
+)
 from kit.traits.trait import RIGHT_ANGLE, Trait
 
 LINEAR, MONTE_CARLO, DIRECT = "linear", "Monte Carlo", "read directly"
-DEGREES = 180.0 / math.pi
-Estimates = Mapping[tuple[str, str], Estimate]
-
-
-@dataclass(frozen=True)
-class Quantity:
-    """An input of a declaration, angles in radians: its value and its sources of error."""
-
-    value: float
-    components: tuple[Component, ...]
 
 
 @dataclass(frozen=True)
@@ -66,6 +64,8 @@ class TraitEstimate:
         Change of the trait for one unit (cm, degree, kg) of each input.
     simulation : Simulation, optional
         The draws, where the method is MONTE_CARLO.
+    fitted : bool
+        True where it comes from a figure fitted to many readings.
     note : str
         What a reader of the figure should know, such as a second route that disagrees.
     """
@@ -81,6 +81,7 @@ class TraitEstimate:
     budget: tuple[Contribution, ...]
     sensitivities: Mapping[str, float]
     simulation: Simulation | None = None
+    fitted: bool = False
     note: str = ""
 
 
@@ -102,7 +103,7 @@ class TraitTable:
     known: Mapping[str, TraitEstimate]
     needs: Mapping[str, tuple[str, ...]]
     faults: Mapping[str, str]
-    inputs: Mapping[tuple[str, str], float]
+    inputs: Mapping[Key, float]
 
     def covariance(self, keys: Sequence[str]) -> NDArray[np.float64]:
         """Return the first-order covariance of some known traits, shape (n, n)."""
@@ -115,7 +116,7 @@ class TraitTable:
         return covariance
 
     @staticmethod
-    def _slope(known: TraitEstimate, column: tuple[str, str]) -> float:
+    def _slope(known: TraitEstimate, column: Key) -> float:
         name, side = column
         return known.sensitivities.get(name, 0.0) if side in {"", known.side} else 0.0
 
@@ -128,61 +129,54 @@ class _Route:
     direct: bool
 
 
-@dataclass
+@dataclass(frozen=True)
 class _Side:
-    """The inputs of one side of the dog, and the best route to each trait found so far."""
+    """The inputs of one side of the dog, the results found on it so far, and the faults."""
 
-    name: str
-    inputs: dict[str, Quantity]
+    inputs: Inputs
     found: dict[str, TraitEstimate]
     faults: dict[str, str]
 
+    def has(self, name: str) -> bool:
+        """Tell whether a symbol has a value on this side."""
+        return name in self.inputs.values
 
-def derive(estimates: Estimates) -> TraitTable:
+
+def derive(
+    estimates: Estimates, fitted: Mapping[str, Mapping[str, Fitted]] | None = None
+) -> TraitTable:
     """Derive every trait the estimates allow.
 
     A trait with sided readings takes them all from one side: the left, or the right where the
     left does not suffice. Where an angle is both read directly and derived, the less uncertain of
     the two is taken and a disagreement is noted.
+
+    Parameters
+    ----------
+    fitted : mapping of side to mapping of measurement to Fitted, optional
+        Measurements as a figure fitted to all readings gives them; they come before the readings.
     """
-    sides = [_side(name, estimates) for name in ("left", "right")]
+    fitted = fitted or {}
+    sides = [
+        _Side(inputs_of(estimates, name, fitted.get(name)), {}, {}) for name in ("left", "right")
+    ]
     known: dict[str, TraitEstimate] = {}
     needs: dict[str, tuple[str, ...]] = {}
     faults: dict[str, str] = {}
     for key, declared in traits().items():
-        for side in sides:
-            result = _best(declared, side)
-            if result is not None:
-                known[key] = result
-                break
-        if key not in known:
-            fault = next((side.faults[key] for side in sides if key in side.faults), "")
-            if fault:
-                faults[key] = fault
-            needs[key] = () if fault else _needs(declared, sides[0])
+        results = (_best(declared, side) for side in sides)
+        result = next((one for one in results if one is not None), None)
+        if result is not None:
+            known[key] = result
+            continue
+        fault = next((side.faults[key] for side in sides if key in side.faults), "")
+        if fault:
+            faults[key] = fault
+        needs[key] = () if fault else _needs(declared, sides[0])
     return TraitTable(known, needs, faults, _input_uncertainties(estimates))
 
 
-def _side(name: str, estimates: Estimates) -> _Side:
-    inputs = {
-        key: _quantity(estimate.value, estimate.components, kind_of(key))
-        for (key, side), estimate in estimates.items()
-        if side in {"", name}
-    }
-    for assumption in catalogue().assumptions.values():
-        source = (Component("assumption", assumption.uncertainty),)
-        inputs[assumption.key] = _quantity(assumption.value, source, assumption.kind)
-    return _Side(name, inputs, {}, {})
-
-
-def _quantity(value: float, components: tuple[Component, ...], kind: Kind) -> Quantity:
-    if kind is not Kind.ANGLE:
-        return Quantity(value, components)
-    scaled = tuple(Component(c.name, c.uncertainty / DEGREES, c.dof, c.shape) for c in components)
-    return Quantity(value / DEGREES, scaled)
-
-
-def _input_uncertainties(estimates: Estimates) -> dict[tuple[str, str], float]:
+def _input_uncertainties(estimates: Estimates) -> dict[Key, float]:
     inputs = {key: estimate.uncertainty for key, estimate in estimates.items()}
     inputs.update({(a.key, ""): a.uncertainty for a in catalogue().assumptions.values()})
     return inputs
@@ -202,10 +196,10 @@ def _best(declared: Trait, side: _Side) -> TraitEstimate | None:
 
 def _routes(declared: Trait, side: _Side) -> list[_Route]:
     routes = []
-    if declared.direct and declared.key in side.inputs:
+    if declared.direct and side.has(declared.key):
         routes.append(_Route(sympy.Symbol(declared.key), direct=True))
     expression = _expanded(declared, side)
-    if all(symbol.name in side.inputs for symbol in expression.free_symbols):
+    if all(side.has(symbol.name) for symbol in expression.free_symbols):
         routes.append(_Route(expression, direct=declared.source == "as read"))
     return routes
 
@@ -237,7 +231,7 @@ def _try(declared: Trait, route: _Route, side: _Side) -> TraitEstimate | None:
 def _impossible(declared: Trait, route: _Route, side: _Side) -> GeometryError:
     names = sorted(symbol.name for symbol in route.expression.free_symbols)
     shown = [
-        f"{name} {with_unit(_outside(side.inputs[name].value, kind_of(name)), kind_of(name))}"
+        f"{name} {with_unit(side.inputs.values[name].value * scale_of(name), kind_of(name))}"
         for name in names
         if name not in catalogue().assumptions
     ]
@@ -249,18 +243,15 @@ def _impossible(declared: Trait, route: _Route, side: _Side) -> GeometryError:
     )
 
 
-def _outside(value: float, kind: Kind) -> float:
-    return value * DEGREES if kind is Kind.ANGLE else value
-
-
 def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
     names = compile_model(route.expression).names
-    point = {name: side.inputs[name].value for name in names}
+    point = side.inputs.point(names)
     value, slopes = evaluate(route.expression, point)
+    by_reading = side.inputs.by_reading(slopes)
     scale = DEGREES if declared.kind is Kind.ANGLE else 1.0
-    budget = _budget(slopes, side.inputs, scale)
+    budget = _budget(by_reading, side.inputs, scale)
     uncertainty = math.sqrt(sum(part.uncertainty**2 for part in budget))
-    dof = _dof(slopes, side.inputs)
+    dof = _dof(by_reading, side.inputs)
     reach = _coverage_factor(dof) * uncertainty
     linear = TraitEstimate(
         trait=declared,
@@ -270,40 +261,32 @@ def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
         low95=value * scale - reach,
         high95=value * scale + reach,
         method=DIRECT if route.direct else LINEAR,
-        side=side.name if _is_sided(names) else "",
+        side=side.inputs.side if any(of for _, of in by_reading) else "",
         budget=budget,
-        sensitivities={n: s * scale / _scale_of(n) for n, s in slopes.items()},
+        sensitivities={
+            key[0]: slope * scale / scale_of(key[0]) for key, slope in by_reading.items()
+        },
+        fitted=any(name in side.inputs.fitted for name in names),
     )
     return linear if _trusted(route, point, slopes, side) else _simulated(linear, route, side)
 
 
-def _scale_of(name: str) -> float:
-    return DEGREES if kind_of(name) is Kind.ANGLE else 1.0
-
-
-def _is_sided(names: Sequence[str]) -> bool:
-    known = catalogue().measurements
-    return any(name in known and known[name].sided for name in names)
-
-
-def _budget(
-    slopes: Mapping[str, float], inputs: Mapping[str, Quantity], scale: float
-) -> tuple[Contribution, ...]:
+def _budget(slopes: Mapping[Key, float], inputs: Inputs, scale: float) -> tuple[Contribution, ...]:
     parts = [
-        (name, component.name, abs(slope) * component.uncertainty * scale)
-        for name, slope in slopes.items()
-        for component in inputs[name].components
+        (key[0], component.name, abs(slope) * component.uncertainty * scale)
+        for key, slope in slopes.items()
+        for component in inputs.errors[key]
     ]
     total = sum(size**2 for _, _, size in parts) or 1.0
     rows = [Contribution(name, part, size, size**2 / total) for name, part, size in parts]
     return tuple(sorted(rows, key=lambda row: -row.uncertainty))
 
 
-def _dof(slopes: Mapping[str, float], inputs: Mapping[str, Quantity]) -> float:
+def _dof(slopes: Mapping[Key, float], inputs: Inputs) -> float:
     parts = [
         (abs(slope) * component.uncertainty, component.dof)
-        for name, slope in slopes.items()
-        for component in inputs[name].components
+        for key, slope in slopes.items()
+        for component in inputs.errors[key]
     ]
     return effective_dof([size for size, _ in parts], [dof for _, dof in parts])
 
@@ -318,28 +301,27 @@ def _trusted(
     route: _Route, point: Mapping[str, float], slopes: Mapping[str, float], side: _Side
 ) -> bool:
     model = compile_model(route.expression)
-    deviations = [combined(side.inputs[name].components) for name in model.names]
     return is_linear_enough(
-        model, list(point.values()), deviations, [slopes[name] for name in model.names]
+        model,
+        [point[name] for name in model.names],
+        [slopes[name] for name in model.names],
+        side.inputs.directions(model.names),
     )
 
 
 def _simulated(linear: TraitEstimate, route: _Route, side: _Side) -> TraitEstimate:
     scale = DEGREES if linear.trait.kind is Kind.ANGLE else 1.0
-    raw = simulate(route.expression, side.inputs)
+    names = compile_model(route.expression).names
+    raw = evaluate_draws(route.expression, {name: side.inputs.draw(name) for name in names})
     drawn = Simulation(raw.draws * scale, raw.impossible)
     low, high = drawn.interval()
-    return TraitEstimate(
-        trait=linear.trait,
-        value=linear.value,
+    return replace(
+        linear,
         uncertainty=drawn.uncertainty,
         dof=math.inf,
         low95=low,
         high95=high,
         method=MONTE_CARLO,
-        side=linear.side,
-        budget=linear.budget,
-        sensitivities=linear.sensitivities,
         simulation=drawn,
         note=_impossible_note(drawn.impossible),
     )
@@ -367,4 +349,4 @@ def _noted(results: Sequence[TraitEstimate]) -> TraitEstimate:
 def _needs(declared: Trait, side: _Side) -> tuple[str, ...]:
     """Name the measurements that are still needed, in catalogue order."""
     names = {symbol.name for symbol in _expanded(declared, side).free_symbols}
-    return tuple(key for key in catalogue().measurements if key in names - side.inputs.keys())
+    return tuple(key for key in catalogue().measurements if key in names and not side.has(key))
