@@ -1,0 +1,1 @@
+"""Where the landmarks of one dog lie in its median plane."""

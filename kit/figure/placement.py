@@ -1,0 +1,241 @@
+"""Put the landmarks where the readings say, and the rest where a neutral dog has them.
+
+Weighted least squares: one residual per reading and one per template tie and axis. The ties hold
+whole vectors, not lengths, so a bone never flips to its mirror image.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from math import isfinite, sqrt
+from statistics import median
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from kit.figure.model import Figure
+from kit.figure.observations import observations, reading_at
+from kit.figure.residuals import Residuals, Sight
+from kit.figure.template import Point, Tie, template
+from kit.quantities.errors import GeometryError
+
+DEFAULT_HEIGHT = 50.0  # cm; a medium dog, used when not one length was read
+LENGTHWISE = (
+    "body_length_from_prosternum",
+    "body_length_from_point_of_shoulder",
+    "back_length",
+    "withers_to_point_of_hip",
+    "blade_top_to_point_of_hip",
+    "elbow_to_point_of_buttock",
+)
+HEADWISE = ("head_length", "muzzle_length")
+ELBOWS = ("height_at_elbow", "height_at_point_of_elbow")
+LEG_SHARES = {"trunk": 1.0, "limb": 1.0, "hind": 0.45}  # how far a short leg bears on each group
+FOOT = 0.128  # length of the template's foot, in parts of its height
+# Standard deviations the readings are weighted with: lengths in parts of the dog's size. They are
+# small beside the play of the ties, so readings win; they say nothing about real uncertainty.
+SPREADS = {"vertical": 0.003, "straight": 0.003, "horizontal": 0.003, "skin": 0.02}
+ANGLE_SPREAD = 1.5  # degrees
+FLOOR_SPREAD = 0.001
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Scales:
+    """How this dog differs from the template as a whole.
+
+    Attributes
+    ----------
+    upright, lengthwise, head, foot : float
+        Centimetres per template unit.
+    leg : float
+        Height of brisket and elbow in parts of the template's, for the same height at withers.
+    """
+
+    upright: float
+    lengthwise: float
+    head: float
+    foot: float
+    leg: float
+
+    @property
+    def size(self) -> float:
+        """Scale of parts that belong to neither axis: the geometric mean."""
+        return sqrt(self.upright * self.lengthwise)
+
+    def height_of(self, neutral: float, group: str) -> float:
+        """Return where a height of the template lies on a dog of this leg, in template units.
+
+        Legs give way more the nearer they are to the elbow, the hind leg less than the fore; the
+        trunk fills what is left.
+        """
+        turn = template().points["brisket"][1]
+        leg = 1 - (1 - self.leg) * LEG_SHARES.get(group, 0.0)
+        if neutral < turn:
+            return neutral * (1 - (1 - leg) * neutral / turn)
+        return 1 - (1 - neutral) * (1 - leg * turn) / (1 - turn)
+
+    def of(self, group: str) -> tuple[float, float]:
+        """Return the scales in x and y of one group of ties."""
+        return {
+            "trunk": (self.lengthwise, self.upright),
+            "limb": (self.size, self.upright),
+            "hind": (self.size, self.upright),
+            "even": (self.head, self.head),
+            "foot": (self.foot, self.foot),
+        }[group]
+
+
+def usable(values: Mapping[str, float]) -> dict[str, float]:
+    """Keep the readings that place points.
+
+    Raises
+    ------
+    GeometryError
+        For a reading that is not finite, or a length that is not positive.
+    """
+    kept = {key: float(values[key]) for key in observations() if key in values}
+    for key, value in kept.items():
+        length = observations()[key].kind in ("vertical", "straight", "skin")
+        if not isfinite(value) or (length and value <= 0):
+            raise GeometryError(
+                f"'{key}' cannot be drawn",
+                "a positive length" if length else "a number",
+                f"{value}",
+            )
+    return kept
+
+
+def _ratios(readings: Mapping[str, float], kinds: Iterable[str]) -> dict[str, float]:
+    neutral = template().points
+    return {
+        key: value / reading_at(observations()[key], neutral)
+        for key, value in readings.items()
+        if observations()[key].kind in kinds
+    }
+
+
+def _typical(ratios: Mapping[str, float], keys: Iterable[str], otherwise: float) -> float:
+    found = [ratios[key] for key in keys if key in ratios]
+    return median(found) if found else otherwise
+
+
+def scales(values: Mapping[str, float]) -> Scales:
+    """Work out how large this dog is, and how long for its height, in cm per template unit."""
+    readings = usable(values)
+    upright, lengths = _ratios(readings, ["vertical"]), _ratios(readings, ["straight", "skin"])
+    tall = _typical(upright, upright, _typical(lengths, lengths, DEFAULT_HEIGHT))
+    tall = upright.get("height_at_withers", tall)
+    long = _typical(lengths, LENGTHWISE, tall)
+    size = sqrt(tall * long)
+    foot = values.get("foot_length", FOOT * size) / FOOT
+    leg = _typical(upright, ("height_at_brisket",), _typical(upright, ELBOWS, tall)) / tall
+    return Scales(tall, long, _typical(lengths, HEADWISE, size), foot, min(max(leg, 0.6), 1.3))
+
+
+def place(values: Mapping[str, float]) -> Figure:
+    """Place every point of one dog.
+
+    Parameters
+    ----------
+    values : Mapping of str to float
+        Measurement key to reading: cm, or degrees for angles. Any subset, even none; keys that
+        place no point are passed through.
+
+    Returns
+    -------
+    Figure
+
+    Raises
+    ------
+    GeometryError
+        For a reading that is not finite, or a length that is not positive.
+    """
+    readings, scale = usable(values), scales(values)
+    names = tuple(template().points)
+    problem = Residuals.build(
+        names, _sights(readings, scale, names), *_linear(scale, names), scale.size
+    )
+    start = problem.linear_start()
+    solved = least_squares(problem.values, start, problem.jacobian, method="lm", max_nfev=60)
+    at = solved.x.reshape(-1, 2)
+    points = {name: (float(x), float(y)) for name, (x, y) in zip(names, at, strict=True)}
+    return Figure(
+        MappingProxyType(points),
+        _measured(readings),
+        points["withers"][1],
+        scale.size,
+        MappingProxyType(dict(values)),
+    )
+
+
+def _sights(readings: Mapping[str, float], scale: Scales, names: tuple[str, ...]) -> list[Sight]:
+    index = {name: number for number, name in enumerate(names)}
+    neutral = template().points
+    found = []
+    for key, value in readings.items():
+        seen = observations()[key]
+        spread = SPREADS.get(seen.kind, 0.0) * scale.size or np.radians(ANGLE_SPREAD)
+        points = tuple(index[name] for name in seen.points)
+        along = [neutral[name] for name in seen.points]
+        found.append(Sight.build(seen.kind, points, value, float(spread), along))
+    return found
+
+
+def _linear(scale: Scales, names: tuple[str, ...]) -> tuple[Array, Array]:
+    """Return the ties as rows of a linear system: matrix (m, 2n) and right side (m,), weighted."""
+    neutral = template()
+    ties, floor = neutral.ties, neutral.floor
+    matrix = np.zeros((2 * len(ties) + len(floor) + 2, 2 * len(names)))
+    right = np.zeros(len(matrix))
+    index = {name: 2 * number for number, name in enumerate(names)}
+    for row, tie in enumerate(ties):
+        _tie_rows(matrix, right, 2 * row, tie, scale, index)
+    for row, name in enumerate(floor, start=2 * len(ties)):
+        matrix[row, index[name] + 1] = 1 / (FLOOR_SPREAD * scale.size)
+        right[row] = neutral.points[name][1] * scale.foot / (FLOOR_SPREAD * scale.size)
+    _anchor(matrix, right, scale, index)
+    return matrix, right
+
+
+def _tie_rows(
+    matrix: Array, right: Array, row: int, tie: Tie, scale: Scales, index: Mapping[str, int]
+) -> None:
+    gap = _gap(tie, scale)
+    for axis, play in enumerate((tie.play_x, tie.play_y)):
+        weight = 1 / (play * scale.size)
+        matrix[row + axis, index[tie.end] + axis] = weight
+        matrix[row + axis, index[tie.start] + axis] = -weight
+        right[row + axis] = weight * gap[axis]
+
+
+def _gap(tie: Tie, scale: Scales) -> Point:
+    """Return the step from one end of a tie to the other on a dog of these scales, in cm."""
+    (x1, y1), (x2, y2) = template().points[tie.start], template().points[tie.end]
+    across, up = scale.of(tie.group)
+    y1, y2 = scale.height_of(y1, tie.group), scale.height_of(y2, tie.group)
+    return (x2 - x1) * across, (y2 - y1) * up
+
+
+def _anchor(matrix: Array, right: Array, scale: Scales, index: Mapping[str, int]) -> None:
+    """Hold the elbow in x (the origin is free) and the withers loosely at their height."""
+    elbow = template().points["elbow"][0] * scale.lengthwise
+    for row, column, place_at, spread in (
+        (-2, index["elbow"], elbow, 0.01),
+        (-1, index["withers"] + 1, scale.upright, 0.03),
+    ):
+        matrix[row, column] = 1 / (spread * scale.size)
+        right[row] = place_at / (spread * scale.size)
+
+
+def _measured(readings: Mapping[str, float]) -> frozenset[str]:
+    neutral = template()
+    touched = Counter(name for key in readings for name in observations()[key].points)
+    placed = {name for name, times in touched.items() if times > 1 or name in neutral.one_is_enough}
+    standing = {foot for foot, joint in neutral.stands_under.items() if joint in placed}
+    return frozenset(placed | standing)
