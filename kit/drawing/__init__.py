@@ -1,0 +1,1 @@
+"""Scenes (what is drawn) and the two renderers that show them alike."""

@@ -1,0 +1,230 @@
+"""The drawn form of one dog: pins of the anatomy carried onto its figure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from math import atan2, cos, hypot, pi, radians, sin, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kit.drawing.anatomy import Bone, Pin, anatomy
+from kit.drawing.spline import bezier, flatten
+from kit.figure.model import Figure
+from kit.figure.template import Point, template
+
+Array = NDArray[np.float64]
+
+# Thickness of the drawn template where a reading can stand against it, in parts of the height.
+DRAWN = {"front_pastern": 0.064, "neck": 0.215, "thigh": 0.255}
+
+CLEARANCE = 0.015  # least rise from pin to pin of a leg, in parts of the dog's size
+FOOT_TOPS = {"clear_heel": 0.068, "clear_toes": 0.095}  # in parts of the height of the template
+LEAST_TAIL_ANGLE = radians(17.0)  # between the tail and the line from its root to the buttock
+
+
+@dataclass(frozen=True)
+class _Axis:
+    start: Point
+    unit: Point
+    length: float
+
+
+@dataclass(frozen=True)
+class Form:
+    """A figure ready to be drawn.
+
+    Attributes
+    ----------
+    figure : Figure
+    points : Mapping of str to (float, float)
+        The figure's points and the drawing's helping points, in cm.
+    thickness : Mapping of str to float
+        Centimetres per template unit across each kind of frame.
+    axes : dict
+        Frames already worked out on this figure; a cache.
+    """
+
+    figure: Figure
+    points: Mapping[str, Point]
+    thickness: Mapping[str, float]
+    axes: dict[str, _Axis] = field(default_factory=dict, repr=False)
+
+    @classmethod
+    def of(cls, figure: Figure) -> Form:
+        """Prepare a figure."""
+        points = {**figure.points, "tail_tip": _lifted_tail(figure)}
+        form = cls(figure, points, _thicknesses(figure))
+        for key, pin in anatomy().points.items():
+            points[key] = form.carry(pin)
+        return form
+
+    def carry(self, pin: Pin) -> Point:
+        """Return where a pin of the template lies on this dog, in cm."""
+        if pin.at[1] == 0.0:
+            return self._through(pin.first, pin.at)[0], 0.0
+        x1, y1 = self._through(pin.first, pin.at)
+        if pin.share == 0.0:
+            return x1, max(y1, 0.0)
+        x2, y2 = self._through(pin.second, pin.at)
+        keep = 1 - pin.share
+        return keep * x1 + pin.share * x2, max(keep * y1 + pin.share * y2, 0.0)
+
+    def kept(self, name: str) -> tuple[tuple[Pin, ...], Array]:
+        """Return the pins of a shape drawn on this dog and their places, (n, 2) in cm."""
+        pins: list[Pin] = []
+        places: list[Point] = []
+        for pin in anatomy().shapes[name].pins:
+            place = self.carry(pin)
+            if pin.only and not self._keeps(pin.only, places[-1], place):
+                continue
+            pins.append(pin)
+            places.append(place)
+        return tuple(pins), np.array(places)
+
+    def shape(self, name: str) -> Array:
+        """Return the Bézier segments of a named shape, (segments, 4, 2) in cm."""
+        return self.curve(name, self.kept(name)[1])
+
+    def curve(self, name: str, places: Array) -> Array:
+        """Join places of a shape by Bézier segments that never dip under the floor."""
+        shape = anatomy().shapes[name]
+        segments = bezier(places, closed=shape.closed)
+        segments[..., 1] = np.maximum(segments[..., 1], 0.0)
+        result: Array = segments + np.array(shape.shift) * self.figure.size
+        return result
+
+    def bone(self, bone: Bone) -> Array:
+        """Return the closed Bézier segments of a bone, (segments, 4, 2) in cm."""
+        left = [(place, one) for place, one, _ in bone.profile]
+        right = [(place, -other) for place, _, other in reversed(bone.profile)]
+        return bezier(self._beside(bone, left + right), closed=True)
+
+    def ridge(self, bone: Bone) -> Array:
+        """Return the Bézier segments of the line on a bone, (segments, 4, 2) in cm."""
+        return bezier(self._beside(bone, bone.ridge), closed=False)
+
+    def measured(self, pin: Pin) -> bool:
+        """Tell whether the points a pin hangs on are placed by readings."""
+        frames = (anatomy().frames[pin.first], anatomy().frames[pin.second])
+        ends = {name for frame in frames for name in (frame.start, frame.end)}
+        return self.figure.has_measured(*(ends - set(anatomy().points)))
+
+    def _keeps(self, rule: str, last: Point, here: Point) -> bool:
+        step = CLEARANCE * self.figure.size
+        if rule == "under":
+            return here[1] < last[1] - step
+        if rule == "over":
+            return here[1] > last[1] + step
+        return here[1] > FOOT_TOPS[rule] * self.thickness["foot"]
+
+    def _beside(self, bone: Bone, rows: Sequence[Sequence[float]]) -> Array:
+        axis = _between(self.points, *bone.ends)
+        thick = self.thickness["bone"]
+        along, across = np.array([axis.unit]), np.array([(-axis.unit[1], axis.unit[0])])
+        places = np.array(rows)
+        start = np.array([axis.start])
+        result: Array = start + places[:, :1] * axis.length * along + places[:, 1:] * thick * across
+        return result
+
+    def _through(self, name: str, at: Point) -> Point:
+        held = _held(name, at)
+        axis = self._axis(name)
+        thick = self.thickness[held.thickness]
+        reach, aside = _stretched(held.along, held.length, axis.length, thick), held.aside * thick
+        return (
+            axis.start[0] + reach * axis.unit[0] - aside * axis.unit[1],
+            axis.start[1] + reach * axis.unit[1] + aside * axis.unit[0],
+        )
+
+    def _axis(self, name: str) -> _Axis:
+        if name not in self.axes:
+            frame = anatomy().frames[name]
+            self.axes[name] = _between(self.points, frame.start, frame.end)
+        return self.axes[name]
+
+
+def _between(points: Mapping[str, Point], start: str, end: str) -> _Axis:
+    (x1, y1), (x2, y2) = points[start], points[end]
+    length = max(hypot(x2 - x1, y2 - y1), 1e-9)
+    return _Axis((x1, y1), ((x2 - x1) / length, (y2 - y1) / length), length)
+
+
+def _lifted_tail(figure: Figure) -> Point:
+    """Carry the tail clear of the buttock; its direction is drawn, never measured."""
+    root, tip, buttock = (figure[key] for key in ("set_on", "tail_tip", "point_of_buttock"))
+    tail = atan2(tip[1] - root[1], root[0] - tip[0])
+    rump = atan2(buttock[1] - root[1], root[0] - buttock[0])
+    angle, length = max(tail, rump + LEAST_TAIL_ANGLE), hypot(tip[0] - root[0], tip[1] - root[1])
+    return root[0] - length * cos(angle), root[1] + length * sin(angle)
+
+
+@dataclass(frozen=True)
+class _Held:
+    """Where a pin sits on its frame of the template."""
+
+    along: float
+    aside: float
+    length: float
+    thickness: str
+
+
+@cache
+def _held(name: str, at: Point) -> _Held:
+    frame = anatomy().frames[name]
+    helping = {key: pin.at for key, pin in anatomy().points.items()}
+    axis = _between({**template().points, **helping}, frame.start, frame.end)
+    dx, dy = at[0] - axis.start[0], at[1] - axis.start[1]
+    return _Held(
+        dx * axis.unit[0] + dy * axis.unit[1],
+        dy * axis.unit[0] - dx * axis.unit[1],
+        axis.length,
+        frame.thickness,
+    )
+
+
+def _stretched(along: float, old: float, new: float, thick: float) -> float:
+    """Carry a place along a frame: in proportion between its ends, by thickness beyond them."""
+    if along < 0:
+        return along * thick
+    return along * new / old if along <= old else new + (along - old) * thick
+
+
+def _thicknesses(figure: Figure) -> dict[str, float]:
+    def read(key: str, drawn: float, part: float = 1.0) -> float:
+        """Use a girth or breadth where it was read, as long as it is within reason."""
+        ratio = figure.readings.get(key, drawn * figure.size / part) * part / drawn
+        return figure.size * min(max(ratio / figure.size, 0.7), 1.5)
+
+    head = hypot(*np.subtract(figure["occiput"], figure["nose"]))
+    neutral = template().points
+    bone = read("front_pastern_girth", DRAWN["front_pastern"], 1.1 / pi)
+    foot = figure["front_pastern_bottom"][1] / neutral["front_pastern_bottom"][1]
+    return {
+        "head": float(head / hypot(*np.subtract(neutral["occiput"], neutral["nose"]))),
+        "neck": read("neck_girth", DRAWN["neck"], 1.15 / pi),
+        "trunk": figure.height,
+        "size": figure.size,
+        "bone": bone,
+        "thigh": read("thigh_breadth", DRAWN["thigh"]),
+        "foot": foot * sqrt(bone / figure.size),
+    }
+
+
+def outline(figure: Figure, steps: int = 6) -> Array:
+    """Return the closed outline of the near side as a polygon.
+
+    Parameters
+    ----------
+    figure : Figure
+    steps : int
+        Points per curve segment.
+
+    Returns
+    -------
+    array of shape (n, 2)
+        In cm, without repeating the first point.
+    """
+    return flatten(Form.of(figure).shape("outline"), steps)
