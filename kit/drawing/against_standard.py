@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from kit.drawing.finding_marks import mark, role_of
 from kit.drawing.lettering import broken, shortened
@@ -155,8 +154,3 @@ def _description(findings: Sequence[Finding]) -> str:
         if finding.estimate is not None and finding.outcome in COMPARED
     ]
     return "; ".join(shown) or "No clause could be compared."
-
-
-def without_background(scene: Scene, role: str = "white") -> Scene:
-    """Return the same picture on another ground, such as the white of a page."""
-    return replace(scene, background=role)

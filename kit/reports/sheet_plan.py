@@ -7,45 +7,17 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from kit.figure.template import Point, template
+from kit.drawing.places import Place, View, places
 from kit.protocol.catalogue import Catalogue, Definition, catalogue
 from kit.quantities.errors import DataFileError
 from kit.quantities.toml_table import Table, read_toml
 
-ARC_RADIUS = 5.5  # mm on paper
-SHAPES = ("line", "height", "angle", "slope", "lean", "girth")
-_SHAPE_OF_DIRECTION = {"vertical": "height", "angle": "angle"}
-
 
 @dataclass(frozen=True)
-class Mark:
-    """Where one measurement goes in one view; points in parts of the height at withers.
+class Mark(Place):
+    """Where one measurement goes, with its number on the sheet."""
 
-    Attributes
-    ----------
-    radius : float
-        Of the arc of an angle, in mm on paper.
-    label : (float, float) or None
-        Where the number stands; None puts the number of an angle on its arc.
-    """
-
-    key: str
     number: int
-    direction: str
-    view: str
-    shape: str
-    points: tuple[Point, ...]
-    label: Point | None
-    radius: float
-
-
-@dataclass(frozen=True)
-class View:
-    """Outlines of the dog from one direction, each a run of points to be drawn smooth."""
-
-    outline: tuple[Point, ...]
-    behind: tuple[tuple[Point, ...], ...]
-    detail: tuple[tuple[Point, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -102,62 +74,9 @@ class SheetPlan:
     sections: tuple[Section, ...]
 
 
-def _pair(table: Table, key: str, value: object) -> Point:
-    if isinstance(value, str) and value in template().points:
-        return template().points[value]
-    if isinstance(value, list) and len(value) == 2:
-        return float(value[0]), float(value[1])
-    raise table.fault(key, "a landmark or [x, y]", value)
-
-
-def _run(table: Table, key: str, value: object) -> tuple[Point, ...]:
-    if not isinstance(value, list):
-        raise table.fault(key, "a list of points", value)
-    return tuple(_pair(table, key, item) for item in value)
-
-
-def _view(table: Table) -> View:
-    table.only(("outline", "behind", "detail", "mirrored"))
-    outline = _run(table, "outline", table.content.get("outline"))
-    if table.flag("mirrored"):
-        outline += tuple((_mirror(table, point)) for point in reversed(outline[1:-1]))
-    return View(
-        outline,
-        tuple(_run(table, "behind", item) for item in table.content.get("behind", [])),
-        tuple(_run(table, "detail", item) for item in table.content.get("detail", [])),
-    )
-
-
-def _mirror(table: Table, point: Point) -> Point:
-    """Mirror across the midline, which lies along x in the view from above, else along y."""
-    from_above = table.where.endswith("[top]")
-    return (point[0], -point[1]) if from_above else (-point[0], point[1])
-
-
-def _mark(definition: Definition, number: int, table: Table) -> Mark:
-    table.only(("view", "shape", "points", "label", "radius"))
-    given = table.content.get("points", list(definition.landmarks))
-    points = _run(table, "points", given)
-    shape = table.choice(
-        "shape", SHAPES, default=_SHAPE_OF_DIRECTION.get(definition.direction, "line")
-    )
-    if not points:
-        raise table.fault("points", f"where '{definition.key}' is taken", "nothing")
-    label = table.content.get("label")
-    return Mark(
-        key=definition.key,
-        number=number,
-        direction=definition.direction,
-        view=table.text("view", default="side"),
-        shape=shape,
-        points=points,
-        label=None if label is None else _pair(table, "label", label),
-        radius=table.optional_number("radius") or ARC_RADIUS,
-    )
-
-
-def _picture(table: Table, views: Mapping[str, View], marks: tuple[Mark, ...]) -> Picture:
+def _picture(table: Table, marks: tuple[Mark, ...]) -> Picture:
     table.only(("view", "window", "width", "directions"))
+    views = places().views
     name = table.choice("view", views)
     shown = table.texts("directions")
     window = table.content.get("window")
@@ -191,20 +110,17 @@ def _runs(tables: tuple[Table, ...], rows: tuple[Row, ...]) -> list[tuple[Row, .
     return [rows[start:end] for start, end in zip(starts, ends, strict=True)]
 
 
-def _section(table: Table, rows: tuple[Row, ...], root: Table) -> Section:
+def _section(table: Table, rows: tuple[Row, ...]) -> Section:
     table.only(("title", "first", "note", "pictures"))
-    views = {name: _view(view) for name, view in root.tables("views").items()}
     pictures = table.array("pictures")
-    places = root.table("marks")
+    where = places().places
     marks = tuple(
-        _mark(row.definition, row.number, places.table(row.definition.key))
-        for row in rows
-        if pictures
+        Mark(**vars(where[row.definition.key]), number=row.number) for row in rows if pictures
     )
     return Section(
         table.text("title"),
         table.text("note", default=""),
-        tuple(_picture(picture, views, marks) for picture in pictures),
+        tuple(_picture(picture, marks) for picture in pictures),
         rows,
     )
 
@@ -218,14 +134,13 @@ def read_plan(path: Path, known: Catalogue) -> SheetPlan:
         Naming file, table and key of the first fault.
     """
     root = read_toml(path)
-    root.only(("cautions", "square", "sections", "marks", "views"))
-    root.table("marks").only(known.measurements)
+    root.only(("cautions", "square", "sections"))
     tables = root.array("sections")
     return SheetPlan(
         root.texts("cautions"),
         root.texts("square"),
         tuple(
-            _section(table, rows, root)
+            _section(table, rows)
             for table, rows in zip(tables, _runs(tables, _rows(known)), strict=True)
         ),
     )

@@ -330,7 +330,7 @@ def _simulated(linear: TraitEstimate, route: _Route, side: _Side) -> TraitEstima
 def _impossible_note(part: float) -> str:
     if part < 0.01:
         return ""
-    return f"{part:.0%} of what these readings allow cannot be a dog; the angle is nearly straight"
+    return f"{100 * part:.0f} % of what these readings allow cannot be a dog; the angle is nearly straight"
 
 
 def _noted(results: Sequence[TraitEstimate]) -> TraitEstimate:
@@ -342,8 +342,10 @@ def _noted(results: Sequence[TraitEstimate]) -> TraitEstimate:
     apart = abs(taken.value - other.value)
     if apart <= 2.0 * math.hypot(taken.uncertainty, other.uncertainty):
         return taken
-    shown = with_unit(other.value, taken.trait.kind, other.uncertainty)
-    return replace(taken, note=f"the other route ({other.method}) says {shown}: they disagree")
+    kind = taken.trait.kind
+    shown = [with_unit(one.value, kind, one.uncertainty) for one in (taken, other)]
+    note = f"{shown[0]} ({taken.method}) and {shown[1]} ({other.method}) disagree: read again"
+    return replace(taken, note=note)
 
 
 def _needs(declared: Trait, side: _Side) -> tuple[str, ...]:
