@@ -16,7 +16,7 @@ def toml_rows(name: str, table: str = "row") -> list[dict[str, Any]]:
         return list(tomllib.load(file)[table])
 
 
-def worked_examples() -> dict[str, dict[str, Any]]:
-    """Return the worked examples by id."""
-    text = (FOLDER / "worked_examples.json").read_text(encoding="utf-8")
+def worked_examples(name: str = "worked_examples.json") -> dict[str, dict[str, Any]]:
+    """Return worked examples by id."""
+    text = (FOLDER / name).read_text(encoding="utf-8")
     return {row["id"]: row for row in json.loads(text)["rows"]}

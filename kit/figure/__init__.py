@@ -1,1 +1,6 @@
-"""Where the landmarks of one dog lie in its median plane."""
+"""Where each landmark of one dog lies in the median plane."""
+
+from kit.figure.adjustment import adjust
+from kit.figure.equations import Observation
+
+__all__ = ["Observation", "adjust"]

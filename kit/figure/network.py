@@ -1,0 +1,319 @@
+"""One dog as a survey network: its readings adjusted together, its misread tapes searched."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kit.estimation.repeats import Estimate
+from kit.figure.adjustment import Adjustment, adjust
+from kit.figure.equations import Observation
+from kit.figure.observations import observations as sightings_of_the_dog
+from kit.figure.placement import place
+from kit.figure.sightings import sighting
+from kit.figure.snooping import TESTABLE, Suspect, search
+from kit.figure.template import Point, template
+from kit.protocol.catalogue import catalogue
+from kit.quantities.errors import GeometryError
+from kit.quantities.kinds import Kind
+from kit.traits.inputs import DEGREES, Estimates, Fitted
+
+Array = NDArray[np.float64]
+
+_KINDS = {"vertical": "height", "straight": "distance", "horizontal": "horizontal_distance",
+          "angle": "angle", "falls_forward": "falls_forward", "falls_backward": "falls_backward",
+          "from_vertical": "from_vertical"}  # fmt: skip
+# The caliper is held upright for the depth of the chest: it compares two heights.
+_UPRIGHT = {"chest_depth": ("brisket", "withers")}
+# A standing forearm is vertical within what the catalogue assumes of it.
+_LEAN = ("forearm_lean", ("elbow", "wrist"))
+# A point is said to be determined where its position is known at least this well, in parts of the
+# height: worse than that, the readings only seem to place it.
+KNOWN = 0.06
+NO_SIGHT = "no reading that sees a landmark"
+ESTIMABLE = 1e-6
+# Joints that must bend the way a dog's do: first, vertex, last.
+_JOINTS = (("blade_top", "point_of_shoulder", "elbow"), ("point_of_hip", "hip_joint", "stifle"),
+           ("hip_joint", "stifle", "hock_joint"))  # fmt: skip
+
+
+@dataclass(frozen=True)
+class FittedFigure:
+    """The figure fitted to all readings of one side of a dog.
+
+    Attributes
+    ----------
+    points : mapping of str to (float, float)
+        Determined landmarks, in cm: x forward, y up from the floor.
+    covariances : mapping of str to array, shape (2, 2)
+        Of each determined landmark, relative to the figure as a whole.
+    suspects : tuple of Suspect
+        Readings that do not fit, in cm or degrees, set aside from the figure.
+    unchecked : tuple of str
+        Readings that no other reading checks.
+    undetermined : mapping of str to tuple of str
+        Landmarks the readings do not place, and measurements that would.
+    adjusted : mapping of str to Fitted
+        Measurements the figure changes or adds: readings that others check, and heights and
+        distances nobody took but the figure determines.
+    """
+
+    side: str
+    adjustment: Adjustment
+    points: Mapping[str, Point]
+    covariances: Mapping[str, Array]
+    suspects: tuple[Suspect, ...]
+    unchecked: tuple[str, ...]
+    undetermined: Mapping[str, tuple[str, ...]]
+    adjusted: Mapping[str, Fitted]
+
+
+@cache
+def _seen(key: str) -> tuple[str, tuple[str, ...]] | None:
+    """Return kind and points of a measurement in the network; None where it sees no point."""
+    if key in _UPRIGHT:
+        return "height_difference", _UPRIGHT[key]
+    observation = sightings_of_the_dog().get(key)
+    if observation is None or observation.kind not in _KINDS:
+        return None
+    points = observation.points
+    if observation.kind == "angle":
+        points = (points[1], points[0], points[2])
+    return _KINDS[observation.kind], points
+
+
+def fit(estimates: Estimates, side: str = "left") -> FittedFigure:
+    """Fit one figure to all readings of one side.
+
+    Raises
+    ------
+    GeometryError
+        If no reading sees a landmark, or the readings do not settle on a figure.
+    """
+    taken = {
+        key: estimate for (key, of), estimate in estimates.items()
+        if of in {"", side} and _seen(key) is not None
+    }  # fmt: skip
+    if not taken:
+        raise GeometryError("no figure can be fitted", "heights, distances or angles", NO_SIGHT)
+    listed = [_observation(key, one) for key, one in taken.items()] + _assumed(taken)
+    start = place({key: one.value for key, one in taken.items()}).points
+    anchor = _anchor(listed)
+
+    def solve(some: Sequence[Observation]) -> Adjustment:
+        held = {anchor: (start[anchor][0], None)}
+        return adjust(some, held if anchor in _points(some) else None, start)
+
+    first = solve(listed)
+    suspects, clean = search(listed, first, solve)
+    _check_bends(clean)
+    return _figure(side, clean, first, suspects, taken)
+
+
+def _points(some: Sequence[Observation]) -> list[str]:
+    return [name for one in some for name in one.points]
+
+
+def _anchor(listed: Sequence[Observation]) -> str:
+    """Return the point most readings see: its x is held, because nobody measures x."""
+    seen = _points(listed)
+    return max(dict.fromkeys(seen), key=seen.count)
+
+
+def _observation(key: str, estimate: Estimate) -> Observation:
+    seen = _seen(key)
+    assert seen is not None  # noqa: S101  (the caller kept only what is seen)
+    scale = _scale(key)
+    return Observation(*seen, estimate.value / scale, estimate.uncertainty / scale, key)
+
+
+def _scale(key: str) -> float:
+    return DEGREES if catalogue().measurement(key).kind is Kind.ANGLE else 1.0
+
+
+def _assumed(taken: Mapping[str, Estimate]) -> list[Observation]:
+    """Add the upright forearm where the wrist would else hang from one distance."""
+    name, points = _LEAN
+    seen = {point for key in taken for point in (_seen(key) or ("", ()))[1]}
+    if not set(points) <= seen:
+        return []
+    lean = catalogue().assumptions[name]
+    return [Observation("from_vertical", points, lean.value / DEGREES, lean.uncertainty / DEGREES,
+                        name)]  # fmt: skip
+
+
+def _check_bends(adjusted: Adjustment) -> None:
+    """Raise GeometryError where a joint came out as its mirror image."""
+    neutral = template().points
+    for joint in _JOINTS:
+        if all(name in adjusted.coordinates for name in joint):
+            turned = _turn([adjusted.coordinates[name] for name in joint])
+            if turned * _turn([neutral[name] for name in joint]) < 0:
+                raise GeometryError(
+                    f"the readings bend {joint[1]} the wrong way",
+                    "a joint that bends as a dog's",
+                    do="read the lengths around it again",
+                )
+
+
+def _turn(points: Sequence[Point]) -> float:
+    (ax, ay), (bx, by), (cx, cy) = points
+    turned = (bx - ax) * (cy - by) - (by - ay) * (cx - bx)
+    return 0.0 if math.isnan(turned) else turned
+
+
+def _figure(
+    side: str,
+    clean: Adjustment,
+    first: Adjustment,
+    suspects: tuple[Suspect, ...],
+    taken: Mapping[str, Estimate],
+) -> FittedFigure:
+    covariances = _point_covariances(clean)
+    height = taken["height_at_withers"].value if "height_at_withers" in taken else 50.0
+    known = {
+        name: block for name, block in covariances.items()
+        if math.sqrt(float(np.max(np.linalg.eigvalsh(block)))) < KNOWN * height
+    }  # fmt: skip
+    points = {name: clean.coordinates[name] for name in known}
+    return FittedFigure(
+        side,
+        clean,
+        points,
+        known,
+        tuple(_in_degrees(one) for one in suspects),
+        _unchecked(first, taken),
+        _undetermined(clean, points),
+        _adjusted(clean, taken, points),
+    )
+
+
+def _in_degrees(suspect: Suspect) -> Suspect:
+    scale = _scale(suspect.key) if suspect.key in catalogue().measurements else DEGREES
+    return Suspect(
+        suspect.key,
+        suspect.observed * scale,
+        suspect.expected * scale,
+        suspect.uncertainty * scale,
+        suspect.test,
+        suspect.critical,
+        suspect.alternatives,
+    )
+
+
+def _point_covariances(adjusted: Adjustment) -> dict[str, Array]:
+    rows = {label: row for row, label in enumerate(adjusted.parameters)}
+    blocks = {}
+    for name, (x, y) in adjusted.coordinates.items():
+        if not (math.isnan(x) or math.isnan(y)):
+            pick = [rows[(name, "x")], rows[(name, "y")]]
+            blocks[name] = adjusted.covariance[np.ix_(pick, pick)]
+    return blocks
+
+
+def _unchecked(adjusted: Adjustment, taken: Mapping[str, Estimate]) -> tuple[str, ...]:
+    """Name the readings no other reading checks."""
+    return tuple(
+        one.key
+        for one, redundancy in zip(adjusted.observations, adjusted.redundancy_numbers, strict=True)
+        if redundancy <= TESTABLE and one.key in taken
+    )
+
+
+def _undetermined(adjusted: Adjustment, known: Mapping[str, Point]) -> dict[str, tuple[str, ...]]:
+    """Name for each point not placed the measurements that would tie it to placed points."""
+    taken = {one.key for one in adjusted.observations}
+    missing = [name for name in adjusted.coordinates if name not in known]
+    return {name: _would_fix(name, known, taken) for name in missing}
+
+
+def _would_fix(name: str, known: Mapping[str, Point], taken: set[str]) -> tuple[str, ...]:
+    fixing = []
+    for key in catalogue().measurements:
+        seen = _seen(key)
+        if seen is None or key in taken or name not in seen[1]:
+            continue
+        if all(other in known for other in seen[1] if other != name):
+            fixing.append(key)
+    return tuple(fixing)
+
+
+def _adjusted(
+    adjusted: Adjustment, taken: Mapping[str, Estimate], known: Mapping[str, Point]
+) -> dict[str, Fitted]:
+    """Return every measurement the figure determines, with its slopes by the readings."""
+    sigmas = np.array([one.sigma for one in adjusted.observations])
+    # Correction of the parameters for one unit of each observation.
+    gain = adjusted.covariance @ adjusted.design.T / sigmas**2
+    projector = gain @ adjusted.design
+    rows = {label: row for row, label in enumerate(adjusted.parameters)}
+    found = {}
+    for key in catalogue().measurements:
+        row = _row(key, adjusted, rows)
+        if row is not None and np.max(np.abs(row[1] @ projector - row[1])) < ESTIMABLE:
+            one = _fitted(key, row, gain, adjusted, taken)
+            if _tells_more(key, one, taken, known):
+                found[key] = one
+    return found
+
+
+def _tells_more(
+    key: str, one: Fitted, taken: Mapping[str, Estimate], known: Mapping[str, Point]
+) -> bool:
+    """Tell whether the figure says more of a measurement than its own reading does.
+
+    An angle nobody read is left to its formula, which knows how crooked its error is.
+    """
+    if key not in taken:
+        seen = _seen(key)
+        placed = seen is not None and all(name in known for name in seen[1])
+        return placed and catalogue().measurement(key).kind is not Kind.ANGLE
+    own = one.slopes.get((key, taken[key].side), 0.0)
+    return abs(own - 1.0) > ESTIMABLE or len(one.slopes) > 1
+
+
+def _row(
+    key: str, adjusted: Adjustment, rows: Mapping[tuple[str, str], int]
+) -> tuple[float, Array] | None:
+    """Return value and design row of any measurement; None where its points are not there."""
+    seen = _seen(key)
+    if seen is None or not all(name in adjusted.coordinates for name in seen[1]):
+        return None
+    kind, points = seen
+    at = [c for name in points for c in adjusted.positions[name]]
+    declared = sighting(kind)
+    row = np.zeros(len(adjusted.parameters))
+    slots = [rows[(name, axis)] for name in points for axis in "xy"]
+    row[slots] = [float(slope) for slope in declared.slopes(*at)]
+    row[~adjusted.design.any(axis=0)] = 0.0
+    return float(declared.value(*at)), row
+
+
+def _fitted(
+    key: str,
+    row: tuple[float, Array],
+    gain: Array,
+    adjusted: Adjustment,
+    taken: Mapping[str, Estimate],
+) -> Fitted:
+    value, design = row
+    scale = _scale(key)
+    by_observation = design @ gain
+    sigmas = np.array([one.sigma for one in adjusted.observations])
+    slopes = {
+        (one.key, taken[one.key].side if one.key in taken else ""): float(
+            slope * scale / _observation_scale(one.key)
+        )
+        for one, slope in zip(adjusted.observations, by_observation, strict=True)
+        if abs(slope) > ESTIMABLE**2
+    }
+    return Fitted(value * scale, float(np.linalg.norm(by_observation * sigmas)) * scale, slopes)
+
+
+def _observation_scale(key: str) -> float:
+    return _scale(key) if key in catalogue().measurements else DEGREES
