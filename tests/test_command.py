@@ -35,7 +35,8 @@ def test_the_whole_demo_file_as_json(capsys: pytest.CaptureFixture[str]) -> None
         dogs = list(dict.fromkeys(row["dog"] for row in csv.DictReader(file)))
     assert [dog["dog"] for dog in document["dogs"]] == dogs
     for dog in document["dogs"]:
-        assert {"dog", "traits", "findings", "problems"} == dog.keys()
+        assert {"dog", "traits", "findings", "figure", "problems"} == dog.keys()
+        assert {"points", "suspects", "unchecked"} == dog["figure"].keys()
         for trait in dog["traits"]:
             assert {"trait", "value", "unit", "u", "low95", "high95", "method"} == trait.keys()
             assert trait["low95"] <= trait["value"] <= trait["high95"]

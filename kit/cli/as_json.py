@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from kit.figure.snooping import Suspect
+from kit.protocol.catalogue import catalogue
 from kit.protocol.reading_files import RowProblem
-from kit.standards.assessment import Assessment, Doubt
+from kit.standards.assessment import Assessment, Doubt, misfit_in_words
 from kit.standards.findings import Finding
 from kit.traits.derive import TraitEstimate
 
@@ -30,6 +32,7 @@ def _dog(assessment: Assessment, rows: Sequence[RowProblem]) -> Json:
         "dog": assessment.dog,
         "traits": [_trait(known) for known in assessment.traits.known.values()],
         "findings": [_finding(finding) for finding in assessment.findings],
+        "figure": _figure(assessment),
         "problems": own + [_doubt(doubt) for doubt in assessment.doubts],
     }
 
@@ -42,7 +45,32 @@ def _trait(known: TraitEstimate) -> Json:
         "u": known.uncertainty,
         "low95": known.low95,
         "high95": known.high95,
-        "method": known.method,
+        "method": f"figure, {known.method}" if known.fitted else known.method,
+    }
+
+
+def _figure(assessment: Assessment) -> Json:
+    """Return the figure of the left side, or of the right where only that was measured."""
+    figure = next(iter(assessment.figures.values()), None)
+    if figure is None:
+        return {"points": {}, "suspects": [], "unchecked": []}
+    return {
+        "points": {name: [x, y] for name, (x, y) in figure.points.items()},
+        "suspects": [_suspect(one) for one in figure.suspects],
+        "unchecked": list(figure.unchecked),
+    }
+
+
+def _suspect(one: Suspect) -> Json:
+    return {
+        "measurement": one.key,
+        "observed": one.observed,
+        "expected": one.expected,
+        "unit": catalogue().measurement(one.key).kind.unit,
+        "test": one.test,
+        "critical": one.critical,
+        "alternatives": list(one.alternatives),
+        "message": misfit_in_words(one, catalogue()),
     }
 
 

@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from kit.estimation.repeats import Estimate
 from kit.standards.conformity import Levels, probabilities
 from kit.standards.standard import Clause
-from kit.traits.derive import Estimates, TraitEstimate
+from kit.traits.derive import TraitEstimate
+from kit.traits.inputs import Estimates
 
 MOST_REPEATS = 12
+# A source of error with less than this part of the variance is not worth a repeat.
+WORTH = 0.02
 
 
 @dataclass(frozen=True)
@@ -33,10 +36,11 @@ def advise(
     Returns None where no reading behind the trait can be repeated.
     """
     wanted = _needed_uncertainty(estimate, clause, levels)
+    worth = {part.measurement for part in estimate.budget if part.share >= WORTH}
     options = [
         _option(name, slope, estimate, _find(name, estimate.side, estimates), wanted)
         for name, slope in estimate.sensitivities.items()
-        if (name, "") in estimates or (name, estimate.side) in estimates
+        if name in worth and ((name, "") in estimates or (name, estimate.side) in estimates)
     ]
     if not options:
         return None

@@ -5,11 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from kit.estimation.repeats import Estimate, disagreement, estimates_of, grouped, tool_used
+from kit.figure.network import NO_SIGHT, FittedFigure, fit
+from kit.figure.snooping import Suspect, explanations
 from kit.protocol.catalogue import Catalogue
 from kit.protocol.plausibility import height_of, question
 from kit.protocol.readings import Reading
+from kit.quantities.errors import GeometryError
+from kit.quantities.formatting import with_unit
+from kit.quantities.kinds import Kind
 from kit.standards.conformity import Levels
 from kit.standards.findings import Finding, Scope, find
 from kit.standards.standard import Standard
@@ -40,18 +46,35 @@ class Asymmetry:
 
 @dataclass(frozen=True)
 class Assessment:
-    """Everything worked out for one dog. `standard` is None where none was asked for."""
+    """Everything worked out for one dog.
+
+    Attributes
+    ----------
+    traits : TraitTable
+        From the figures where readings check one another, else by each formula alone. A reading
+        that does not fit its figure is set aside, and a doubt says so.
+    figures : mapping of side to FittedFigure
+        One figure per side that has readings which see a landmark.
+    standard : Standard or None
+        None where none was asked for.
+    """
 
     dog: str
     scope: Scope
     readings: tuple[Reading, ...]
     estimates: Mapping[tuple[str, str], Estimate]
     traits: TraitTable
+    figures: Mapping[str, FittedFigure]
     findings: tuple[Finding, ...]
     doubts: tuple[Doubt, ...]
     asymmetries: tuple[Asymmetry, ...]
     standard: Standard | None
     levels: Levels
+
+    @cached_property
+    def by_formula(self) -> TraitTable:
+        """The traits by each formula alone, to show what the figures changed."""
+        return derive(self.estimates)
 
 
 def assess(
@@ -64,7 +87,8 @@ def assess(
     """Assess one dog from its readings; nothing is dropped, doubts are listed beside the result."""
     scope, levels = scope or Scope(), levels or Levels()
     estimates = estimates_of(readings, catalogue)
-    table = derive(estimates)
+    figures, unfit = fit_sides(estimates)
+    table = _through_figures(estimates, figures)
     findings = find(table, estimates, standard, scope, levels) if standard else ()
     return Assessment(
         dog=readings[0].dog if readings else "",
@@ -72,12 +96,59 @@ def assess(
         readings=tuple(readings),
         estimates=estimates,
         traits=table,
+        figures=figures,
         findings=findings,
-        doubts=_doubts(readings, catalogue, table),
+        doubts=(*_doubts(readings, catalogue, table), *_misfits(figures, catalogue), *unfit),
         asymmetries=_asymmetries(estimates),
         standard=standard,
         levels=levels,
     )
+
+
+def fit_sides(
+    estimates: Mapping[tuple[str, str], Estimate],
+) -> tuple[dict[str, FittedFigure], tuple[Doubt, ...]]:
+    """Fit a figure to each side that has readings of its own; doubts say where none fits."""
+    figures, doubts = {}, []
+    sides = ["left"] + ["right"] * any(side == "right" for _, side in estimates)
+    for side in sides:
+        try:
+            figures[side] = fit(estimates, side)
+        except GeometryError as fault:
+            if estimates and fault.given != NO_SIGHT:
+                doubts.append(Doubt("figure", str(fault)))
+    return figures, tuple(doubts)
+
+
+def _through_figures(
+    estimates: Mapping[tuple[str, str], Estimate], figures: Mapping[str, FittedFigure]
+) -> TraitTable:
+    set_aside = {(one.key, side) for side, f in figures.items() for one in f.suspects}
+    set_aside |= {(one.key, "") for figure in figures.values() for one in figure.suspects}
+    sound = {key: one for key, one in estimates.items() if key not in set_aside}
+    return derive(sound, {side: figure.adjusted for side, figure in figures.items()})
+
+
+def _misfits(figures: Mapping[str, FittedFigure], catalogue: Catalogue) -> tuple[Doubt, ...]:
+    """Word the readings that do not fit the others."""
+    found = [
+        Doubt(one.key, misfit_in_words(one, catalogue))
+        for figure in figures.values()
+        for one in figure.suspects
+    ]
+    return tuple({doubt.message: doubt for doubt in found}.values())
+
+
+def misfit_in_words(one: Suspect, catalogue: Catalogue) -> str:
+    """Write one suspect: what does not fit, what would, and the slip that would explain it."""
+    kind = catalogue.measurement(one.key).kind
+    shown, fitting = with_unit(one.observed, kind), with_unit(one.expected, kind)
+    slips = explanations(one.observed, one.expected, 2 * one.uncertainty + 0.3)
+    reasons = f" ({' '.join(slips)})" if slips and kind is Kind.LENGTH else ""
+    told = f"{one.key} {shown} does not fit the other readings: about {fitting} would{reasons}"
+    if one.alternatives:
+        told += f"; it cannot be told apart from {' or '.join(one.alternatives)}"
+    return f"{told}; read again"
 
 
 def _doubts(

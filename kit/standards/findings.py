@@ -9,7 +9,8 @@ from kit.standards.advice import Advice, advise
 from kit.standards.conformity import Levels, Outcome, Probabilities, decide, probabilities
 from kit.standards.standard import Clause, Standard
 from kit.traits.declarations import trait, traits
-from kit.traits.derive import Estimates, TraitEstimate, TraitTable
+from kit.traits.derive import TraitEstimate, TraitTable
+from kit.traits.inputs import Estimates
 
 
 @dataclass(frozen=True)

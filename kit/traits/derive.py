@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import sympy
 from numpy.typing import NDArray
 from scipy import special
 
-from kit.estimation.components import effective_dof
 from kit.estimation.propagation import compile_model, evaluate
 from kit.estimation.simulation import Simulation, evaluate_draws, is_linear_enough
 from kit.protocol.catalogue import catalogue
@@ -58,10 +58,12 @@ class TraitEstimate:
         LINEAR, MONTE_CARLO or DIRECT.
     side : str
         Side the sided readings came from, or empty.
-    budget : tuple of Contribution
-        Largest first.
     sensitivities : mapping of str to float
         Change of the trait for one unit (cm, degree, kg) of each input.
+    slopes : mapping of (measurement, side) to float
+        The same for one unit inside the expressions (radians for angles).
+    inputs : Inputs
+        What it was evaluated on.
     simulation : Simulation, optional
         The draws, where the method is MONTE_CARLO.
     fitted : bool
@@ -78,11 +80,24 @@ class TraitEstimate:
     high95: float
     method: str
     side: str
-    budget: tuple[Contribution, ...]
     sensitivities: Mapping[str, float]
+    slopes: Mapping[Key, float]
+    inputs: Inputs = field(repr=False, compare=False)
     simulation: Simulation | None = None
     fitted: bool = False
     note: str = ""
+
+    @cached_property
+    def budget(self) -> tuple[Contribution, ...]:
+        """What each source of error adds, the largest first."""
+        parts = [
+            (key[0], component.name, abs(slope) * component.uncertainty)
+            for key, slope in self.slopes.items()
+            for component in self.inputs.errors[key]
+        ]
+        total = sum(size**2 for _, _, size in parts) or 1.0
+        rows = [Contribution(name, part, size, size**2 / total) for name, part, size in parts]
+        return tuple(sorted(rows, key=lambda row: -row.uncertainty))
 
 
 @dataclass(frozen=True)
@@ -229,9 +244,10 @@ def _try(declared: Trait, route: _Route, side: _Side) -> TraitEstimate | None:
 
 
 def _impossible(declared: Trait, route: _Route, side: _Side) -> GeometryError:
-    names = sorted(symbol.name for symbol in route.expression.free_symbols)
+    names = compile_model(route.expression).names
+    as_read = side.inputs.point_as_read(names) or side.inputs.point(names)
     shown = [
-        f"{name} {with_unit(side.inputs.values[name].value * scale_of(name), kind_of(name))}"
+        f"{name} {with_unit(as_read[name] * scale_of(name), kind_of(name))}"
         for name in names
         if name not in catalogue().assumptions
     ]
@@ -247,11 +263,12 @@ def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
     names = compile_model(route.expression).names
     point = side.inputs.point(names)
     value, slopes = evaluate(route.expression, point)
+    if side.inputs.fitted.intersection(names):
+        _check_as_read(route.expression, side.inputs.point_as_read(names))
     by_reading = side.inputs.by_reading(slopes)
     scale = DEGREES if declared.kind is Kind.ANGLE else 1.0
-    budget = _budget(by_reading, side.inputs, scale)
-    uncertainty = math.sqrt(sum(part.uncertainty**2 for part in budget))
-    dof = _dof(by_reading, side.inputs)
+    by_reading = {key: slope * scale for key, slope in by_reading.items()}
+    uncertainty, dof = side.inputs.uncertainty(by_reading)
     reach = _coverage_factor(dof) * uncertainty
     linear = TraitEstimate(
         trait=declared,
@@ -262,33 +279,18 @@ def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
         high95=value * scale + reach,
         method=DIRECT if route.direct else LINEAR,
         side=side.inputs.side if any(of for _, of in by_reading) else "",
-        budget=budget,
-        sensitivities={
-            key[0]: slope * scale / scale_of(key[0]) for key, slope in by_reading.items()
-        },
+        sensitivities={key[0]: slope / scale_of(key[0]) for key, slope in by_reading.items()},
+        slopes=by_reading,
+        inputs=side.inputs,
         fitted=any(name in side.inputs.fitted for name in names),
     )
     return linear if _trusted(route, point, slopes, side) else _simulated(linear, route, side)
 
 
-def _budget(slopes: Mapping[Key, float], inputs: Inputs, scale: float) -> tuple[Contribution, ...]:
-    parts = [
-        (key[0], component.name, abs(slope) * component.uncertainty * scale)
-        for key, slope in slopes.items()
-        for component in inputs.errors[key]
-    ]
-    total = sum(size**2 for _, _, size in parts) or 1.0
-    rows = [Contribution(name, part, size, size**2 / total) for name, part, size in parts]
-    return tuple(sorted(rows, key=lambda row: -row.uncertainty))
-
-
-def _dof(slopes: Mapping[Key, float], inputs: Inputs) -> float:
-    parts = [
-        (abs(slope) * component.uncertainty, component.dof)
-        for key, slope in slopes.items()
-        for component in inputs.errors[key]
-    ]
-    return effective_dof([size for size, _ in parts], [dof for _, dof in parts])
+def _check_as_read(expression: sympy.Expr, point: Mapping[str, float]) -> None:
+    """Raise GeometryError where the readings themselves are impossible: a fit must not hide it."""
+    if point and not math.isfinite(compile_model(expression).value(list(point.values()))):
+        raise GeometryError("these readings cannot belong together")
 
 
 def _coverage_factor(dof: float, coverage: float = 0.95) -> float:
@@ -330,7 +332,8 @@ def _simulated(linear: TraitEstimate, route: _Route, side: _Side) -> TraitEstima
 def _impossible_note(part: float) -> str:
     if part < 0.01:
         return ""
-    return f"{100 * part:.0f} % of what these readings allow cannot be a dog; the angle is nearly straight"
+    share = f"{100 * part:.0f} %"
+    return f"{share} of what these readings allow cannot be a dog; the angle is nearly straight"
 
 
 def _noted(results: Sequence[TraitEstimate]) -> TraitEstimate:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kit.estimation.components import Component, combined
+from kit.estimation.components import Component
 from kit.estimation.repeats import Estimate
 from kit.estimation.simulation import DRAWS, draw_errors
 from kit.protocol.catalogue import catalogue
@@ -55,6 +56,8 @@ class Inputs:
     values : mapping of symbol name to Input
     errors : mapping of (measurement, side) to tuple of Component
         Sources of error of each reading, angles in radians.
+    read : mapping of symbol name to float
+        What was read of the symbols whose value comes from a fitted figure.
     fitted : frozenset of str
         Symbols whose value comes from a fitted figure.
     """
@@ -62,11 +65,18 @@ class Inputs:
     side: str
     values: Mapping[str, Input]
     errors: Mapping[Key, tuple[Component, ...]]
+    read: Mapping[str, float]
     fitted: frozenset[str]
 
     def point(self, names: Sequence[str]) -> dict[str, float]:
         """Return the values of some symbols."""
         return {name: self.values[name].value for name in names}
+
+    def point_as_read(self, names: Sequence[str]) -> dict[str, float]:
+        """Return the values of some symbols without the figure; empty where one was not read."""
+        if not all(name in self.read or name not in self.fitted for name in names):
+            return {}
+        return {name: self.read.get(name, self.values[name].value) for name in names}
 
     def by_reading(self, slopes: Mapping[str, float]) -> dict[Key, float]:
         """Turn slopes by symbol into slopes by reading."""
@@ -76,13 +86,35 @@ class Inputs:
                 total[key] = total.get(key, 0.0) + slope * share
         return total
 
+    @cached_property
+    def _sizes(self) -> Mapping[Key, tuple[float, float]]:
+        """Variance of each reading, and its square over the degrees of freedom."""
+        return {
+            key: (
+                sum(part.uncertainty**2 for part in parts),
+                sum(part.uncertainty**4 / part.dof for part in parts),
+            )
+            for key, parts in self.errors.items()
+        }
+
+    def uncertainty(self, slopes: Mapping[Key, float]) -> tuple[float, float]:
+        """Return the standard uncertainty of a result and its effective degrees of freedom.
+
+        Source: JCGM 100:2008, 5.1.2 and G.4.1 (equation G.2b), component by component.
+        """
+        squares = [(slope**2, self._sizes[key]) for key, slope in slopes.items()]
+        variance = sum(square * size for square, (size, _) in squares)
+        fourth = sum(square**2 * size for square, (_, size) in squares)
+        return math.sqrt(variance), variance**2 / fourth if fourth > 0 else math.inf
+
     def directions(self, names: Sequence[str]) -> NDArray[np.float64]:
         """Return the symbols' moves for one standard uncertainty of each reading, shape (k, n)."""
-        keys = list(dict.fromkeys(key for name in names for key, _ in self.values[name].made_of))
-        moves = np.zeros((len(keys), len(names)))
+        keys = dict.fromkeys(key for name in names for key, _ in self.values[name].made_of)
+        rows = {key: row for row, key in enumerate(keys)}
+        moves = np.zeros((len(rows), len(names)))
         for column, name in enumerate(names):
             for key, share in self.values[name].made_of:
-                moves[keys.index(key), column] += share * combined(self.errors[key])
+                moves[rows[key], column] += share * math.sqrt(self._sizes[key][0])
         return moves
 
     def draw(self, name: str, count: int = DRAWS) -> NDArray[np.float64]:
@@ -107,9 +139,10 @@ def inputs_of(
         key, scale = (one.key, ""), scale_of(one.key)
         errors[key] = _scaled((Component("assumption", one.uncertainty),), scale)
         values[one.key] = Input(one.value / scale, ((key, 1.0),))
-    for name, given in (fitted or {}).items():
-        values[name] = _fitted(name, given)
-    return Inputs(side, values, errors, frozenset(fitted or ()))
+    fitted = fitted or {}
+    read = {name: values[name].value for name in fitted if name in values}
+    values.update({name: _fitted(name, given) for name, given in fitted.items()})
+    return Inputs(side, values, errors, read, frozenset(fitted))
 
 
 def _fitted(name: str, given: Fitted) -> Input:
@@ -124,6 +157,7 @@ def _scaled(components: tuple[Component, ...], scale: float) -> tuple[Component,
     return tuple(Component(c.name, c.uncertainty / scale, c.dof, c.shape) for c in components)
 
 
+@cache
 def scale_of(name: str) -> float:
     """Return how many of a symbol's own units make one of those inside an expression."""
     return DEGREES if kind_of(name) is Kind.ANGLE else 1.0

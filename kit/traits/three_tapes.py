@@ -11,9 +11,10 @@ from kit.estimation.components import Component
 from kit.estimation.propagation import propagate
 from kit.estimation.repeats import Estimate
 from kit.estimation.simulation import Simulation, simulate
-from kit.quantities.errors import GeometryError
+from kit.quantities.errors import EstimationError, GeometryError
 from kit.traits.declarations import trait
-from kit.traits.derive import DEGREES, TraitEstimate, derive
+from kit.traits.derive import TraitEstimate, derive
+from kit.traits.inputs import DEGREES
 
 ANGLE = "shoulder_angle"
 TAPES = ("blade_length", "upper_arm_length", "blade_top_to_elbow")
@@ -27,13 +28,14 @@ class TwoWays:
     ----------
     value, uncertainty : float
         The angle, and its standard uncertainty to first order.
-    drawn : Simulation
-        What the same tapes allow when every error is drawn.
+    drawn : Simulation, optional
+        What the same tapes allow when every error is drawn; None where most draws close no
+        triangle, so that nothing can be said.
     """
 
     value: float
     uncertainty: float
-    drawn: Simulation
+    drawn: Simulation | None
 
 
 def distance_across(first: float, second: float, angle: float) -> float:
@@ -69,9 +71,13 @@ def two_ways(lengths: tuple[float, float, float], errors: tuple[float, float, fl
     tapes = {tape.measurement: tape for tape in _tapes(lengths, errors)}
     expression = trait(ANGLE).expression
     value, covariance = propagate(expression, tapes, np.diag(np.square(errors)))
-    raw = simulate(expression, tapes)
+    uncertainty = math.sqrt(covariance[0, 0]) * DEGREES
+    try:
+        raw = simulate(expression, tapes)
+    except EstimationError:
+        return TwoWays(float(value[0]) * DEGREES, uncertainty, None)
     drawn = Simulation(raw.draws * DEGREES, raw.impossible)
-    return TwoWays(float(value[0]) * DEGREES, math.sqrt(covariance[0, 0]) * DEGREES, drawn)
+    return TwoWays(float(value[0]) * DEGREES, uncertainty, drawn)
 
 
 def _tapes(
