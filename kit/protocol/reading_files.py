@@ -1,9 +1,19 @@
-"""Readings from and to CSV: one row a reading, repeats are repeated rows."""
+"""Readings from and to CSV: one row a reading, repeats are repeated rows.
+
+A file written from the records carries more columns (`RECORD_COLUMNS`), so that rows keep their
+identity and what was corrected or withdrawn is not counted again.
+
+A spreadsheet takes a cell that begins with ``=``, ``+``, ``-``, ``@`` or a tab for a formula. Such
+a text is written with an apostrophe before it, as a person would type it there; reading takes one
+apostrophe away again. A text that itself begins with apostrophes before such a sign gets one more,
+so every text comes back exactly. Plain numbers such as -5 are left alone.
+"""
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
@@ -14,7 +24,14 @@ from kit.quantities.errors import DataFileError, EntryError, KitError, UnitError
 
 REQUIRED = ("dog", "measurement", "value")
 OPTIONAL = ("unit", "side", "stand", "measurer", "instrument", "time", "note")
+RECORD_COLUMNS = ("reading_id", "dog_id", "session_id", "session_started", "session_place",
+                  "session_note", "supersedes", "withdrawn", "stored_at", "status",
+                  "number", "number_ucum", "written_ucum")  # fmt: skip
+WITHDRAWN = "yes"
 MAXIMUM_CELL = 1000
+# Full-width forms are taken for the sign itself by spreadsheets set up for East Asian text.
+_FORMULA = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
+_PLAIN_NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -39,11 +56,38 @@ class ReadingFile:
     problems: tuple[RowProblem, ...]
 
 
-def read_csv(path: Path, catalogue: Catalogue) -> ReadingFile:
-    """Read a CSV of readings; a bad row is reported and the rest still counts.
+@dataclass(frozen=True)
+class Row:
+    """One row exactly as written: its number as a spreadsheet shows it, and its cells by column."""
 
-    Rows are numbered as a spreadsheet shows them: the heading is row 1. Separators may be
-    commas, semicolons or tabs.
+    number: int
+    cells: Mapping[str, str]
+
+
+def protect(cell: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula."""
+    if _FORMULA.match(cell) and not _PLAIN_NUMBER.fullmatch(cell):
+        return "'" + cell
+    return cell
+
+
+def unprotect(cell: str) -> str:
+    """Return the text that was given to `protect`."""
+    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+
+
+def write_rows(file: TextIO, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Write a heading and rows as CSV, each cell protected; open the file with newline=""."""
+    writer = csv.writer(file)
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow([protect(cell) for cell in row])
+
+
+def read_rows(path: Path) -> tuple[Row, ...]:
+    """Read the rows of a CSV of readings exactly as written, empty rows left out.
+
+    The heading is row 1. Separators may be commas, semicolons or tabs.
 
     Raises
     ------
@@ -52,7 +96,7 @@ def read_csv(path: Path, catalogue: Catalogue) -> ReadingFile:
     """
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
-            return _read(file, path.name, catalogue)
+            return tuple(_rows(file, path.name))
     except OSError as fault:
         reason = str(fault.strerror)
         raise DataFileError(
@@ -67,22 +111,47 @@ def read_csv(path: Path, catalogue: Catalogue) -> ReadingFile:
         ) from fault
 
 
-def _read(file: TextIO, name: str, catalogue: Catalogue) -> ReadingFile:
-    rows = csv.DictReader(file, dialect=_dialect(file), restkey="", restval="")
-    _check_columns(rows.fieldnames, name)
+def _rows(file: TextIO, name: str) -> Iterator[Row]:
+    lines = csv.reader(file, dialect=_dialect(file))
+    names = [cell.strip().lower() for cell in next(lines, [])]
+    _check_columns(names, name)
+    for number, line in enumerate(lines, start=2):
+        cells = line + [""] * (len(names) - len(line))
+        if any(cell.strip() for cell in cells):
+            columns = zip(names, cells, strict=False)
+            yield Row(number, {key: unprotect(cell) for key, cell in columns if key})
+
+
+def read_csv(path: Path, catalogue: Catalogue) -> ReadingFile:
+    """Read a CSV of readings; a bad row is reported and the rest still counts.
+
+    Rows that another row of the file supersedes, and withdrawn ones, are left out.
+
+    Raises
+    ------
+    DataFileError
+        If the file cannot be read or lacks a required column.
+    """
+    rows = read_rows(path)
+    superseded = {row.cells.get("supersedes", "").strip() for row in rows} - {""}
     readings: list[Reading] = []
     problems: list[RowProblem] = []
     for row in rows:
-        number = rows.line_num
-        cells = {str(key).strip().lower(): _text(cell) for key, cell in row.items() if key}
-        if not any(cells.values()):
+        cells = {key: cell.strip()[:MAXIMUM_CELL] for key, cell in row.cells.items()}
+        if cells.get("withdrawn") == WITHDRAWN or cells.get("reading_id") in superseded:
             continue
         try:
             readings.append(_reading(cells, catalogue))
         except KitError as fault:
-            column = _column(fault, cells, catalogue)
-            problems.append(RowProblem(name, number, column, str(fault), cells["dog"]))
+            problems.append(problem_of(fault, cells, path.name, row.number, catalogue))
     return ReadingFile(tuple(readings), tuple(problems))
+
+
+def problem_of(
+    fault: KitError, cells: Mapping[str, str], file: str, row: int, catalogue: Catalogue
+) -> RowProblem:
+    """Word what is wrong with one row."""
+    return RowProblem(file, row, _column(fault, cells, catalogue), str(fault), cells["dog"])
 
 
 def _dialect(file: TextIO) -> type[csv.Dialect]:
@@ -97,12 +166,7 @@ def _dialect(file: TextIO) -> type[csv.Dialect]:
     return Dialect
 
 
-def _text(cell: object) -> str:
-    return cell.strip()[:MAXIMUM_CELL] if isinstance(cell, str) else ""
-
-
-def _check_columns(names: Iterable[str] | None, file: str) -> None:
-    found = {name.strip().lower() for name in names or ()}
+def _check_columns(found: Sequence[str], file: str) -> None:
     missing = [name for name in REQUIRED if name not in found]
     if missing:
         raise DataFileError(
@@ -113,12 +177,12 @@ def _check_columns(names: Iterable[str] | None, file: str) -> None:
         )
 
 
-def _reading(cells: dict[str, str], catalogue: Catalogue) -> Reading:
+def _reading(cells: Mapping[str, str], catalogue: Catalogue) -> Reading:
     details = {key: cells.get(key, "") for key in OPTIONAL}
     return make_reading(catalogue, cells["dog"], cells["measurement"], cells["value"], **details)
 
 
-def _column(fault: KitError, cells: dict[str, str], catalogue: Catalogue) -> str:
+def _column(fault: KitError, cells: Mapping[str, str], catalogue: Catalogue) -> str:
     """Name the column a fault belongs to."""
     if cells["measurement"] not in catalogue.measurements:
         return "measurement"
@@ -126,7 +190,7 @@ def _column(fault: KitError, cells: dict[str, str], catalogue: Catalogue) -> str
         return "dog"
     if isinstance(fault, EntryError | UnitError):
         return "unit" if "unit" in fault.what else "value"
-    return "side"
+    return next((name for name in OPTIONAL if name in fault.what), "side")
 
 
 def by_dog(readings: Iterable[Reading]) -> Iterator[tuple[str, tuple[Reading, ...]]]:

@@ -1,0 +1,105 @@
+"""`conformation records`: import, export, backup, restore, check."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from kit.quantities.errors import DataFileError
+from kit.records.backup import back_up, restore
+from kit.records.checking import check_store
+from kit.records.connection import file_of, locate
+from kit.records.exchange import export_csv, import_csv
+from kit.records.package import export_package
+from kit.records.store import Store, open_store
+
+SOUND, UNSOUND = 0, 2
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run one action; see `conformation records --help`."""
+    if options.action == "restore":
+        return _restore(options)
+    if options.action == "export" and options.with_owners and not options.package:
+        raise DataFileError("a CSV of readings names no owners", "--package beside --with-owners")
+    _refuse_missing(options)
+    with open_store(options.database) as store:
+        return _ACTIONS[options.action](store, options)
+
+
+def _refuse_missing(options: argparse.Namespace) -> None:
+    """Only an import may begin new records, and only of a file that is there."""
+    if options.action == "import" and not Path(options.file).is_file():
+        raise DataFileError(f"there is no file {options.file}", "a CSV file", do="check the name")
+    path = file_of(locate(options.database))
+    if options.action != "import" and path is not None and not path.exists():
+        raise DataFileError(f"there are no records at {path}", "a records file",
+                            do="check --database, or import readings first")  # fmt: skip
+
+
+def _import(store: Store, options: argparse.Namespace) -> int:
+    done = import_csv(store, Path(options.file))
+    for problem in done.problems:
+        print(problem, file=sys.stderr)  # noqa: T201
+    _say(f"{done.added} readings added, {done.present} were there already, "
+         f"{len(done.problems)} left out")  # fmt: skip
+    _say(f"New dogs: {done.dogs}, new sessions: {done.sessions}")
+    if done.present:
+        _say("Rows are taken for the same if every column is; give time or stand to tell repeats.")
+    _say(f"Records: {store.where}")
+    if done.problems and not done.added + done.present:
+        raise DataFileError(f"no usable reading in {options.file}", do="see the rows above")
+    return SOUND
+
+
+def _export(store: Store, options: argparse.Namespace) -> int:
+    dog = store.find_dog(options.dog).id if options.dog else None
+    out = Path(options.out)
+    if not options.package:
+        rows = export_csv(store, out, dog, force=options.force)
+        _say(f"{rows} rows, whole history: {out}")
+        return SOUND
+    files = export_package(store, out, dog, with_owners=options.with_owners, force=options.force)
+    _say("\n".join(str(file) for file in files))
+    if options.with_owners:
+        _say("Owners' names and addresses are in it: pass it on with care.")
+    return SOUND
+
+
+def _backup(store: Store, options: argparse.Namespace) -> int:
+    rows = back_up(store, Path(options.file))
+    _say(f"{rows} rows backed up and read back: {options.file}")
+    _say("It is a whole copy, owners included.")
+    return SOUND
+
+
+def _check(store: Store, _options: argparse.Namespace) -> int:
+    found = check_store(store)
+    for problem in found.problems:
+        print(problem, file=sys.stderr)  # noqa: T201
+    _say(f"{store.where}: schema version {found.version}, {found.dogs} dogs, "
+         f"{found.sessions} sessions, {found.counting} readings in {found.rows} rows, "
+         f"{found.snapshots} snapshots; "
+         + (f"{len(found.problems)} problems" if found.problems else "nothing wrong"))  # fmt: skip
+    return UNSOUND if found.problems else SOUND
+
+
+def _restore(options: argparse.Namespace) -> int:
+    target = file_of(locate(options.database))
+    if target is None:
+        raise DataFileError("a backup goes into a file", "a path", str(options.database))
+    done = restore(target, Path(options.file), force=options.force)
+    _say(f"{done.rows} rows restored: {target}")
+    if done.dropped:
+        _say(f"{done.dropped} rows of the old file are not in it.")
+    if done.aside is not None:
+        _say(f"The old file is kept: {done.aside}")
+    return SOUND
+
+
+def _say(text: str) -> None:
+    print(text)  # noqa: T201
+
+
+_ACTIONS = {"import": _import, "export": _export, "backup": _backup, "check": _check}

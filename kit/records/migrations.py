@@ -1,0 +1,204 @@
+"""How the tables came to be: named, ordered migrations, each in one transaction.
+
+Written here rather than with Alembic: an installed application needs neither revision branches,
+autogeneration, an environment script nor a configuration file beside its package, and for SQLite
+Alembic leaves transactional DDL to the caller anyway. What is needed is a list, a table that says
+how far a database is, and one transaction each; that is this file.
+
+A migration that has been released is never edited: it builds the tables of its day from its own
+definitions, not from `schema`, and a test holds the sum of all migrations against `schema`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Column,
+    Connection,
+    Double,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    func,
+    insert,
+    inspect,
+    select,
+    text,
+)
+
+from kit.records import schema
+from kit.records.errors import RecordError
+from kit.records.values import now
+
+_LOCK_NUMBER = 11784  # any number, the same in every copy of the kit
+_TRIGGER = """create trigger {table}_{verb} before {verb} on {table}
+begin select raise(abort, '{table} are append-only'); end"""
+# SQLite's "insert or replace" deletes the old row without waking the trigger above.
+_INSERT_TRIGGER = """create trigger {table}_replace before insert on {table}
+when exists (select 1 from {table} where id = new.id or number = new.number)
+begin select raise(abort, '{table} are append-only'); end"""
+
+
+@dataclass(frozen=True)
+class Migration:
+    """One step from the version before it; `apply` runs inside a transaction."""
+
+    version: int
+    name: str
+    apply: Callable[[Connection], None]
+
+
+def _text(name: str) -> Column[str]:
+    return Column(name, Text, nullable=False)
+
+
+def _moment(name: str) -> Column[str]:
+    return Column(name, String(40), nullable=False)
+
+
+def _keys() -> tuple[Column[int], Column[str]]:
+    number = Column("number", Integer, primary_key=True)
+    return number, Column("id", String(36), nullable=False, unique=True)
+
+
+def _link(name: str, target: str) -> Column[str]:
+    return Column(name, String(36), ForeignKey(target), nullable=False, index=True)
+
+
+def _first_tables(connection: Connection) -> None:
+    tables = MetaData()
+    _first_people(tables)
+    supersedes = ForeignKey("readings.id", deferrable=True, initially="DEFERRED")
+    Table(
+        "readings", tables, *_keys(),
+        _link("dog_id", "dogs.id"), _link("session_id", "sessions.id"),
+        Column("measurement", String(80), nullable=False),
+        _text("raw"), _text("unit"), Column("value", Double, nullable=False),
+        Column("side", String(5), nullable=False),
+        _text("stand"), _text("measurer"), _text("instrument"), _moment("time"), _text("note"),
+        Column("supersedes", String(36), supersedes, index=True),
+        Column("withdrawn", Boolean, nullable=False), _moment("stored_at"),
+        CheckConstraint("side in ('', 'left', 'right')", name="side_is_known"),
+    )  # fmt: skip
+    tables.create_all(connection, checkfirst=False)
+
+
+def _first_people(tables: MetaData) -> None:
+    Table(
+        "dogs", tables, *_keys(), _text("name"), Column("sex", String(5), nullable=False),
+        Column("born", String(10), nullable=False), _text("breed"),
+        Column("transponder", String(15), nullable=False), _text("note"), _moment("changed_at"),
+    )  # fmt: skip
+    Table("owners", tables, *_keys(), _text("name"), _text("address"), _text("contact"))
+    Table(
+        "ownership", tables, Column("number", Integer, primary_key=True),
+        _link("dog_id", "dogs.id"), _link("owner_id", "owners.id"),
+        Column("since", String(10), nullable=False),
+    )  # fmt: skip
+    Table("sessions", tables, *_keys(), _moment("started"), _text("place"), _text("note"))
+
+
+def _snapshots_and_triggers(connection: Connection) -> None:
+    tables = MetaData()
+    Table("dogs", tables, *_keys())
+    snapshots = Table(
+        "snapshots", tables, *_keys(), _link("dog_id", "dogs.id"), _moment("taken_at"),
+        Column("kit_version", String(40), nullable=False),
+        _text("standard"), _text("standard_version"),
+        Column("readings_hash", String(64), nullable=False), _text("content"),
+        Column("content_hash", String(64), nullable=False),
+    )  # fmt: skip
+    snapshots.create(connection, checkfirst=False)
+    _refuse_changes(connection, ("readings", "snapshots"))
+
+
+def _refuse_changes(connection: Connection, tables: tuple[str, ...]) -> None:
+    """Make the database itself refuse to change or delete rows of append-only tables."""
+    if connection.dialect.name == "sqlite":
+        for table in tables:
+            for verb in ("update", "delete"):
+                connection.execute(text(_TRIGGER.format(table=table, verb=verb)))
+            connection.execute(text(_INSERT_TRIGGER.format(table=table)))
+        return
+    connection.execute(
+        text("create function refuse_change() returns trigger language plpgsql as "
+             "$$ begin raise exception '% are append-only', tg_table_name; end $$")
+    )  # fmt: skip
+    for table in tables:
+        connection.execute(
+            text(f"create trigger {table}_append_only before update or delete or truncate on "
+                 f"{table} for each statement execute function refuse_change()")
+        )  # fmt: skip
+
+
+MIGRATIONS = (
+    Migration(1, "first tables", _first_tables),
+    Migration(2, "snapshots, and triggers that keep readings append-only", _snapshots_and_triggers),
+)
+LATEST = MIGRATIONS[-1].version
+
+
+def version_of(connection: Connection) -> int:
+    """Return the schema version of a database: 0 for an empty one.
+
+    Raises
+    ------
+    RecordError
+        If it holds tables but no records, or was made by a newer kit.
+    """
+    tables = inspect(connection).get_table_names()
+    if schema.migrations.name not in tables:
+        if tables:
+            raise RecordError("this database holds something other than records", "a records file",
+                              "tables " + ", ".join(tables[:5]), "check the name")  # fmt: skip
+        return 0
+    version = connection.scalar(select(func.max(schema.migrations.c.version))) or 0
+    if version > LATEST:
+        raise RecordError("these records were written by a newer version of the kit",
+                          f"schema version {LATEST} or older", f"schema version {version}",
+                          "install the newer kit; the file was not touched")  # fmt: skip
+    return int(version)
+
+
+def pending(connection: Connection) -> tuple[Migration, ...]:
+    """Return the migrations a database still lacks, in order."""
+    version = version_of(connection)
+    return tuple(migration for migration in MIGRATIONS if migration.version > version)
+
+
+def migrate(
+    begin: Callable[[], AbstractContextManager[Connection]],
+    steps: tuple[Migration, ...] = MIGRATIONS,
+) -> tuple[str, ...]:
+    """Bring a database up to date and return the names of what was applied.
+
+    Parameters
+    ----------
+    begin : callable
+        Opens a transaction that holds the write lock from its first moment, so that of two
+        programs that open one file at once only one migrates it.
+    """
+    applied: list[str] = []
+    for step in steps:
+        with begin() as connection:
+            if connection.dialect.name == "postgresql":
+                connection.execute(select(func.pg_advisory_xact_lock(_LOCK_NUMBER)))
+            if version_of(connection) < step.version:
+                _apply(connection, step)
+                applied.append(step.name)
+    return tuple(applied)
+
+
+def _apply(connection: Connection, step: Migration) -> None:
+    schema.migrations.create(connection, checkfirst=True)
+    step.apply(connection)
+    row = {"version": step.version, "name": step.name, "applied_at": now()}
+    connection.execute(insert(schema.migrations).values(row))

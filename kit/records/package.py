@@ -1,0 +1,192 @@
+"""Export as a Frictionless Data Package: plain CSV files and a descriptor that explains them.
+
+The descriptor follows the Data Package and Table Schema specifications, version 1, which every
+reader of version 2 must accept. Units are UCUM codes, in columns of their own where they differ
+from row to row. Owners are left out unless asked for.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from kit import __version__
+from kit.protocol.catalogue import catalogue
+from kit.protocol.reading_files import write_rows
+from kit.records.errors import RecordError
+from kit.records.exchange import COLUMNS, readings_as_csv, write_whole
+from kit.records.store import Store
+from kit.records.ucum import OF_KIND
+from kit.records.values import now
+
+DESCRIPTOR = "datapackage.json"
+NOTE = (
+    "Raw readings of dogs as written down, with the whole history: count only rows whose status is "
+    "'current'. A text that a spreadsheet would take for a formula carries an apostrophe in front."
+)
+_WORDS = {
+    "dog": "name of the dog", "measurement": "key of the measurement",
+    "value": "the entry exactly as written", "unit": "unit written beside the entry",
+    "side": "left, right or empty", "stand": "stand of the dog; readings of one share its posture",
+    "measurer": "who measured", "instrument": "tool", "time": "ISO 8601", "note": "remark",
+    "reading_id": "identity of the row", "dog_id": "identity of the dog",
+    "session_id": "identity of the session", "session_started": "ISO 8601",
+    "session_place": "place", "session_note": "remark on the session",
+    "supersedes": "identity of the row this one corrects, withdraws or restores",
+    "withdrawn": "yes on a row that takes its predecessor back",
+    "stored_at": "when it was stored, ISO 8601, UTC",
+    "status": "current, superseded or withdrawn",
+    "number": "the entry in the unit of number_ucum", "number_ucum": "UCUM code of number",
+    "written_ucum": "UCUM code of the (first) unit the entry was written in",
+    "id": "identity", "name": "name", "sex": "dog, bitch or empty",
+    "born": "ISO 8601 date, as exactly as known", "breed": "breed in words",
+    "transponder": "ISO 11784 number", "key": "key of the measurement", "title": "its name",
+    "kind": "length, angle or mass", "ucum": "UCUM code of number for this measurement",
+    "how": "how it is taken", "started": "ISO 8601", "place": "place", "address": "address",
+    "contact": "telephone or electronic mail", "owner_id": "identity of the owner",
+    "since": "ISO 8601 date, or empty",
+}  # fmt: skip
+_REQUIRED = {"dog", "measurement", "value", "reading_id", "dog_id", "session_id", "id", "name",
+             "key", "owner_id"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _File:
+    """One table of the package; `links` maps a column to the table and column it points at."""
+
+    name: str
+    columns: tuple[str, ...]
+    key: str
+    text: str
+    links: tuple[tuple[str, str, str], ...] = ()
+
+
+def export_package(store: Store, folder: Path, dog_id: str | None = None, *,
+                   with_owners: bool = False, force: bool = False) -> tuple[Path, ...]:  # fmt: skip
+    """Write the package into a folder and return its files.
+
+    Raises
+    ------
+    RecordError
+        If the folder holds a package already (unless forced) or cannot be written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise RecordError(f"cannot make {folder}", "a folder", str(fault.strerror)) from fault
+    if (folder / DESCRIPTOR).exists() and not force:
+        raise RecordError(f"{folder} holds a package", "a new folder", do="or use --force")
+    files = _files(store, dog_id, with_owners=with_owners)
+    texts = {f"{file.name}.csv": file.text for file in files}
+    texts[DESCRIPTOR] = json.dumps(_descriptor(files), indent=2, ensure_ascii=False) + "\n"
+    for name, text in texts.items():
+        write_whole(folder / name, text, force=force)
+    return tuple(folder / name for name in texts)
+
+
+def _files(store: Store, dog_id: str | None, *, with_owners: bool) -> list[_File]:
+    dogs = [dog for dog in store.dogs() if dog_id in (None, dog.id)]
+    used = {row.session for row in store.readings(dog_id, history=True)}
+    sittings = [session for session in store.sessions() if dog_id is None or session.id in used]
+    links = (("measurement", "measurements", "key"), ("dog_id", "dogs", "id"),
+             ("session_id", "sessions", "id"), ("supersedes", "", "reading_id"))  # fmt: skip
+    files = [
+        _File("readings", COLUMNS, "reading_id", readings_as_csv(store, dog_id), links),
+        _table("dogs", ("id", "name", "sex", "born", "breed", "transponder", "note"),
+               [(d.id, d.name, d.sex, d.born, d.breed, d.transponder, d.note) for d in dogs]),
+        _table("sessions", ("id", "started", "place", "note"),
+               [(s.id, s.started, s.place, s.note) for s in sittings]),
+        _measurements(),
+    ]  # fmt: skip
+    return files + (_owners(store, {dog.id for dog in dogs}) if with_owners else [])
+
+
+def _measurements() -> _File:
+    rows = [
+        (definition.key, definition.title, definition.kind.value, OF_KIND[definition.kind],
+         definition.how)
+        for definition in catalogue().measurements.values()
+    ]  # fmt: skip
+    return _table("measurements", ("key", "title", "kind", "ucum", "how"), rows)
+
+
+def _owners(store: Store, dogs: set[str]) -> list[_File]:
+    links = [link for link in store.ownership() if link.dog in dogs]
+    owning = {link.owner for link in links}
+    rows = [(o.id, o.name, o.address, o.contact) for o in store.owners() if o.id in owning]
+    points = (("dog_id", "dogs", "id"), ("owner_id", "owners", "id"))
+    columns = ("dog_id", "owner_id", "since")
+    text = _csv(columns, [(link.dog, link.owner, link.since) for link in links])
+    return [
+        _table("owners", ("id", "name", "address", "contact"), rows),
+        _File("ownership", columns, "", text, points),
+    ]
+
+
+def _table(name: str, columns: tuple[str, ...], rows: Iterable[Sequence[str]]) -> _File:
+    return _File(name, columns, columns[0], _csv(columns, rows))
+
+
+def _csv(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    text = io.StringIO(newline="")
+    write_rows(text, columns, rows)
+    return text.getvalue()
+
+
+def _descriptor(files: Sequence[_File]) -> dict[str, object]:
+    return {
+        "profile": "tabular-data-package",
+        "name": "conformation-records",
+        "title": "Conformation records",
+        "description": NOTE,
+        "created": now(),
+        "version": __version__,
+        "resources": [_resource(file) for file in files],
+    }
+
+
+def _resource(file: _File) -> dict[str, object]:
+    content = file.text.encode("utf-8")
+    return {
+        "profile": "tabular-data-resource",
+        "name": file.name,
+        "path": f"{file.name}.csv",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "bytes": len(content),
+        "hash": "sha256:" + hashlib.sha256(content).hexdigest(),
+        "dialect": {"delimiter": ",", "lineTerminator": "\r\n", "quoteChar": '"',
+                    "doubleQuote": True, "header": True},
+        "schema": _schema(file),
+    }  # fmt: skip
+
+
+def _schema(file: _File) -> dict[str, object]:
+    schema: dict[str, object] = {
+        "fields": [_field(file, column) for column in file.columns],
+        "missingValues": [""],
+    }
+    if file.key:
+        schema["primaryKey"] = [file.key]
+    if file.links:
+        schema["foreignKeys"] = [
+            {"fields": [column], "reference": {"resource": table, "fields": [target]}}
+            for column, table, target in file.links
+        ]
+    return schema
+
+
+def _field(file: _File, column: str) -> dict[str, object]:
+    kind = "number" if column == "number" else "string"
+    field: dict[str, object] = {"name": column, "type": kind, "description": _WORDS[column]}
+    constraints: dict[str, object] = {}
+    if column in _REQUIRED:
+        constraints["required"] = True
+    if column == file.key:
+        constraints["unique"] = True
+    return field | ({"constraints": constraints} if constraints else {})

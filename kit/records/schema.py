@@ -1,0 +1,122 @@
+"""The tables of the records as they are today; kit.records.migrations says how they came to be.
+
+Identities are UUIDs given by the station that made the row, so that records of several stations
+can be merged without renumbering; `number` only keeps the order in which this database took
+the rows in. Dates are ISO 8601 text, exactly as written. Nothing here is peculiar to SQLite.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Column,
+    Double,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+)
+
+METADATA = MetaData()
+IDENTITY = String(36)
+MOMENT = String(40)
+
+migrations = Table(
+    "schema_migrations",
+    METADATA,
+    Column("version", Integer, primary_key=True, autoincrement=False),
+    Column("name", String(80), nullable=False),
+    Column("applied_at", MOMENT, nullable=False),
+)
+
+dogs = Table(
+    "dogs",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("id", IDENTITY, nullable=False, unique=True),
+    Column("name", Text, nullable=False),
+    Column("sex", String(5), nullable=False),
+    Column("born", String(10), nullable=False),
+    Column("breed", Text, nullable=False),
+    Column("transponder", String(15), nullable=False),
+    Column("note", Text, nullable=False),
+    Column("changed_at", MOMENT, nullable=False),
+)
+
+owners = Table(
+    "owners",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("id", IDENTITY, nullable=False, unique=True),
+    Column("name", Text, nullable=False),
+    Column("address", Text, nullable=False),
+    Column("contact", Text, nullable=False),
+)
+
+ownership = Table(
+    "ownership",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("dog_id", IDENTITY, ForeignKey("dogs.id"), nullable=False, index=True),
+    Column("owner_id", IDENTITY, ForeignKey("owners.id"), nullable=False, index=True),
+    Column("since", String(10), nullable=False),
+)
+
+sessions = Table(
+    "sessions",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("id", IDENTITY, nullable=False, unique=True),
+    Column("started", MOMENT, nullable=False),
+    Column("place", Text, nullable=False),
+    Column("note", Text, nullable=False),
+)
+
+# Append-only: triggers refuse to change or delete a row.
+readings = Table(
+    "readings",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("id", IDENTITY, nullable=False, unique=True),
+    Column("dog_id", IDENTITY, ForeignKey("dogs.id"), nullable=False, index=True),
+    Column("session_id", IDENTITY, ForeignKey("sessions.id"), nullable=False, index=True),
+    Column("measurement", String(80), nullable=False),
+    Column("raw", Text, nullable=False),
+    Column("unit", Text, nullable=False),
+    Column("value", Double, nullable=False),
+    Column("side", String(5), nullable=False),
+    Column("stand", Text, nullable=False),
+    Column("measurer", Text, nullable=False),
+    Column("instrument", Text, nullable=False),
+    Column("time", MOMENT, nullable=False),
+    Column("note", Text, nullable=False),
+    # Deferred, so that a merge may bring a correction before what it corrects. Not unique: two
+    # stations that were apart may both have corrected one reading, and neither may be lost.
+    Column(
+        "supersedes",
+        IDENTITY,
+        ForeignKey("readings.id", deferrable=True, initially="DEFERRED"),
+        index=True,
+    ),
+    Column("withdrawn", Boolean, nullable=False),
+    Column("stored_at", MOMENT, nullable=False),
+    CheckConstraint("side in ('', 'left', 'right')", name="side_is_known"),
+)
+
+snapshots = Table(
+    "snapshots",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("id", IDENTITY, nullable=False, unique=True),
+    Column("dog_id", IDENTITY, ForeignKey("dogs.id"), nullable=False, index=True),
+    Column("taken_at", MOMENT, nullable=False),
+    Column("kit_version", String(40), nullable=False),
+    Column("standard", Text, nullable=False),
+    Column("standard_version", Text, nullable=False),
+    Column("readings_hash", String(64), nullable=False),
+    Column("content", Text, nullable=False),
+    Column("content_hash", String(64), nullable=False),
+)
