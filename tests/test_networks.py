@@ -308,7 +308,7 @@ def test_what_would_place_a_point_is_named() -> None:
 
 def test_critical_value_shares_the_level() -> None:
     # Sidak: 1 - (1 - 0.05)**(1/1) two-sided gives the usual 1.96.
-    assert critical_value(1) == pytest.approx(1.959964, abs=1e-6)
+    assert critical_value(1, 0.05) == pytest.approx(1.959964, abs=1e-6)
     assert critical_value(40) > critical_value(10) > critical_value(1)
 
 

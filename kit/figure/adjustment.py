@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 from scipy import special
+from scipy.optimize import least_squares
 
 from kit.figure.equations import Array, Network, Observation
 from kit.quantities.errors import GeometryError
@@ -161,9 +162,32 @@ def _solve(network: Network) -> Adjustment:
         # Readings that cannot quite close a triangle lay it flat, where steps shrink but slowly.
         if small or before - squares <= FLAT * (1.0 + before):
             return _results(network, at, values, design, sigmas)
-    raise GeometryError(
-        "the adjustment does not settle", do="check the readings and the start values"
-    )
+    return _damped(network, at, sigmas)
+
+
+def _damped(network: Network, at: Array, sigmas: Array) -> Adjustment:
+    """Settle a stubborn network, as of readings that lay a triangle flat, by damped steps."""
+
+    def placed(unknowns: Array) -> Array:
+        full = at.copy()
+        full[network.unknown] = unknowns
+        return full
+
+    def misfit(unknowns: Array) -> Array:
+        return network.misclosure(network.evaluate(placed(unknowns))[0]) / sigmas
+
+    def slopes(unknowns: Array) -> Array:
+        design = network.evaluate(placed(unknowns))[1]
+        weighted: Array = -design[:, network.unknown] / sigmas[:, None]
+        return weighted
+
+    found = least_squares(misfit, at[network.unknown], slopes, method="trf", x_scale="jac")
+    if not found.success:
+        raise GeometryError(
+            "the adjustment does not settle", do="check the readings and the start values"
+        )
+    settled = placed(found.x)
+    return _results(network, settled, *network.evaluate(settled), sigmas)
 
 
 def _advance(

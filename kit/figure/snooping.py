@@ -18,7 +18,7 @@ from kit.figure.adjustment import Adjustment
 from kit.figure.equations import Observation
 
 # Probability of suspecting anything in a dog whose readings are all right.
-LEVEL = 0.05
+LEVEL = 0.03
 # An observation can be tested where at least this part of its error shows in its residual.
 TESTABLE = 0.05
 # Two suspects cannot be told apart where removing either leaves squares this close: the 95 % point

@@ -113,7 +113,8 @@ def _with_error(sound: Estimates, key: str, generator: np.random.Generator) -> E
 
     side = "left" if catalogue().measurement(key).sided else ""
     wrong = sound[(key, side)]
-    shift = PLANTED * generator.choice([-1.0, 1.0])
+    # A short bone is misread too long: nobody writes down a length below zero.
+    shift = PLANTED * (generator.choice([-1.0, 1.0]) if wrong.value > 2 * PLANTED else 1.0)
     return {**sound, (key, side): replace(wrong, value=wrong.value + shift)}
 
 
