@@ -6,8 +6,6 @@ import os
 import shutil
 import signal
 import sqlite3
-import subprocess
-import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -122,39 +120,6 @@ def test_the_system_refuses_to_let_the_file_grow(path: Path, begun: tuple[Dog, S
     assert "RecordError: the reading was not stored" in error
     assert "all that was stored before is safe" in error
     assert stored(path) == out.split()
-
-
-FILL_UP = """
-import sys
-from kit.protocol.catalogue import catalogue
-from kit.protocol.readings import make_reading
-from kit.records.errors import RecordError
-from kit.records.store import open_store
-store = open_store(sys.argv[1])
-dog, session = store.add_dog("Alder").id, store.start_session("table").id
-reading = make_reading(catalogue(), "x", "height_at_withers", "41.5", "cm", note="x" * 500)
-said = []
-try:
-    while len(said) < 5000:
-        said.append(store.store_reading(dog, session, reading).id)
-except RecordError as fault:
-    print(fault)
-print(len(said) > 20, said == [row.id for row in store.readings(history=True)])
-"""
-
-
-def test_a_really_full_file_system(tmp_path: Path) -> None:
-    """A file system in memory of 1 MB, in a name space of its own."""
-    mount = f'mount -t tmpfs -o size=1m none {tmp_path} || exit 77; exec "$@"'
-    done = subprocess.run(
-        ["unshare", "--user", "--map-root-user", "--mount", "sh", "-c", mount, "sh",
-         sys.executable, "-c", FILL_UP, str(tmp_path / "records.sqlite3")],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    if done.returncode != 0 and "Traceback" not in done.stderr:
-        pytest.skip("no name space of our own here; the two tests above stand")
-    assert "the reading was not stored" in done.stdout, done.stderr
-    assert done.stdout.splitlines()[-1] == "True True"
 
 
 def test_a_lock_held_by_another_program(path: Path, begun: tuple[Dog, Session]) -> None:
