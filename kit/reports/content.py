@@ -11,6 +11,7 @@ from kit import __version__
 from kit.drawing.wording import part_text
 from kit.protocol.catalogue import Source, catalogue
 from kit.protocol.reading_files import RowProblem
+from kit.reports.fitted import FigureNote, figure_note
 from kit.reports.pictures import Picture, pictures
 from kit.reports.sentences import (
     INSIDE,
@@ -91,6 +92,8 @@ class Report:
         Readings to look at again.
     problems : tuple of str
         Rows that could not be used: file, row, column and why.
+    figure : FigureNote or None
+        What fitting one figure to all readings changed; None where none was fitted.
     """
 
     title: str
@@ -105,6 +108,7 @@ class Report:
     asymmetries: tuple[str, ...]
     welfare: tuple[WelfareNote, ...]
     pictures: tuple[Picture, ...]
+    figure: FigureNote | None
     traits: tuple[TraitRow, ...]
     readings: tuple[ReadingRow, ...]
     budgets: tuple[BudgetRow, ...]
@@ -162,6 +166,7 @@ def report(
         asymmetries=tuple(asymmetry_sentence(side) for side in assessment.asymmetries),
         welfare=welfare_notes(assessment.traits),
         pictures=pictures(assessment),
+        figure=figure_note(assessment),
         traits=trait_rows(assessment),
         readings=reading_rows(assessment),
         budgets=budget_rows(assessment),

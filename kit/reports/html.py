@@ -14,6 +14,7 @@ from kit.drawing.palette import PALETTE
 from kit.drawing.scene import Scene
 from kit.drawing.svg import to_svg
 from kit.reports.content import Report, report
+from kit.reports.fitted import FIGURE_TITLE
 from kit.standards.assessment import Assessment
 from kit.standards.conformity import Outcome
 
@@ -35,8 +36,16 @@ def save_html(content: Report, path: Path) -> Path:
 def to_html(content: Report) -> str:
     """Return a report as an HTML document."""
     drawings = [(picture, Markup(to_svg(picture.scene))) for picture in content.pictures]  # noqa: S704
-    return _environment().get_template("report.html.jinja").render(
-        report=content, drawings=drawings, palette=PALETTE, marks=_marks()
+    return (
+        _environment()
+        .get_template("report.html.jinja")
+        .render(
+            figure_title=FIGURE_TITLE,
+            report=content,
+            drawings=drawings,
+            palette=PALETTE,
+            marks=_marks(),
+        )
     )
 
 

@@ -11,6 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepTogether, SimpleDocTemplate
 
 from kit.reports.content import Report, report
+from kit.reports.fitted import FIGURE_TITLE
 from kit.reports.fonts import REGULAR, register_fonts
 from kit.reports.pdf_parts import (
     FRAME_HEIGHT,
@@ -157,6 +158,7 @@ def _tables(content: Report) -> list[Flowable]:
     parts = _listed("Rows that could not be used", content.problems)
     parts += _listed("Left and right", content.asymmetries)
     parts += [heading("All figures"), small("± is half the 95 % interval."), _trait_table(content)]
+    parts += _figure(content)
     if content.budgets:
         parts += [heading("What limits each angle"),
                   small("Parts of the variance by source of error."),
@@ -166,6 +168,18 @@ def _tables(content: Report) -> list[Flowable]:
         "source of error, in the unit of the value."
     )
     return [*parts, heading("The readings"), small(explained), _reading_table(content)]
+
+
+def _figure(content: Report) -> list[Flowable]:
+    note = content.figure
+    if note is None:
+        return []
+    parts: list[Flowable] = [heading(FIGURE_TITLE), *bullets(note.sentences)]
+    if note.changes:
+        head = ("Figure", "By its formula alone (95 %)", "From all readings (95 %)")
+        rows = [(row.title, row.alone, row.fitted) for row in note.changes]
+        parts.append(table(head, rows, (60, 60, 60)))
+    return parts
 
 
 def _trait_table(content: Report) -> Flowable:

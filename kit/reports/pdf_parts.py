@@ -197,4 +197,3 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[f
                                ("LINEBELOW", (0, 1), (-1, -1), 0.4,
                                 HexColor(colour("hairline")))]))  # fmt: skip
     return shown
-
