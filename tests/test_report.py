@@ -141,7 +141,7 @@ def test_html_can_be_read_by_everyone(page: Page) -> None:
     # WCAG 2.2, 1.3.1: no level of heading is left out.
     assert all(later - earlier <= 1 for earlier, later in pairwise(levels))
     assert all(attributes.get("scope") for attributes in page.of("th"))
-    assert len(page.of("caption")) == len(page.of("table")) == 3
+    assert len(page.of("caption")) == len(page.of("table")) == 4
     assert all(a.get("role") == "img" and a.get("aria-labelledby") for a in page.of("svg"))
     identities = [a["id"] for _, a in page.tags if "id" in a]
     assert len(identities) == len(set(identities))

@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import TypeAlias
 
 from kit import __version__
+from kit.cli.records_arguments import add_records_arguments
 from kit.quantities.errors import KitError
 
 USABLE, UNUSABLE = 0, 2
@@ -33,6 +34,8 @@ def build_parser() -> argparse.ArgumentParser:
     _add_assess(commands)
     _add_standards(commands)
     _add_sheet(commands)
+    _add_open(commands)
+    _add_records(commands)
     return parser
 
 
@@ -91,6 +94,36 @@ def _add_sheet(commands: Commands) -> None:
     parser.add_argument("--dog", metavar="NAME", default="", help="write this name on it")
     parser.add_argument("--keys", action="store_true", help="list the measurement keys instead")
     parser.set_defaults(module="kit.cli.sheet")
+
+
+def _add_open(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "open",
+        help="open a notebook: measure a dog, compare a litter, read a standard",
+        description="Open a notebook of the kit in JupyterLab. It is a copy in your own folder; "
+        "a copy you changed is never overwritten.",
+        epilog="It listens on this machine alone. " + EPILOG,
+    )
+    parser.add_argument("name", metavar="NAME", nargs="?", default="measure-a-dog",
+                        help="which notebook (default: measure-a-dog)")  # fmt: skip
+    parser.add_argument("--list", action="store_true", help="list the notebooks")
+    parser.add_argument("--app", action="store_true", help="as an app without code")
+    parser.add_argument("--folder", metavar="DIR",
+                        help="where your copies are kept (default: in your documents)")  # fmt: skip
+    parser.add_argument("--no-browser", action="store_true", help="only say the address")
+    parser.add_argument("--port", type=int, metavar="N", help="listen on this port")
+    parser.add_argument("--database", metavar="FILE", help="the records to work on")
+    parser.set_defaults(module="kit.cli.open")
+
+
+def _add_records(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "records",
+        help="import, export, back up, restore or check the stored readings",
+        description="The stored readings. Nothing in them is ever overwritten: a correction is a "
+        "row of its own.",
+    )
+    add_records_arguments(parser)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

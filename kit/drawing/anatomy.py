@@ -12,7 +12,7 @@ from kit.figure.template import Point, template
 from kit.quantities.errors import DataFileError
 from kit.quantities.toml_table import Table, read_toml
 
-THICKNESSES = ("head", "neck", "trunk", "bone", "thigh", "foot", "size")
+THICKNESSES = ("head", "skull", "muzzle", "neck", "trunk", "bone", "thigh", "foot", "size")
 
 RULES = ("under", "over", "clear_heel", "clear_toes")
 

@@ -54,13 +54,22 @@ ANGLES = {
 
 def floor(layout: Layout) -> Iterator[Primitive]:
     """Yield the ground, faint height lines and a scale in cm that starts at the hindmost point."""
-    y = layout.origin[1]
-    bottom = layout.height
+    y, bottom = layout.origin[1], layout.height
     ground = ((0.0, y), (layout.width, y), (layout.width, bottom), (0.0, bottom))
     yield Path.polyline(ground, Style("ground"), closed=True)
-    step = next((step for step in STEPS if step * layout.scale >= LEAST_STEP), STEPS[-1])
-    yield from _heights(layout, step)
+    yield from _heights(layout, step_of(layout))
     yield Line((0.0, y), (layout.width, y), Style("", "floor", 1.4))
+    yield from ruler(layout)
+
+
+def step_of(layout: Layout) -> float:
+    """Return the cm between two numbers on the scales."""
+    return next((step for step in STEPS if step * layout.scale >= LEAST_STEP), STEPS[-1])
+
+
+def ruler(layout: Layout) -> Iterator[Primitive]:
+    """Yield the scale in cm under one dog, from its hindmost point."""
+    y, step = layout.origin[1], step_of(layout)
     first, last = layout.reach
     for number in range(ceil((last - first) / step) * 5 + 1):
         x = layout.origin[0] + (first + number * step / 5) * layout.scale

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kit.drawing.outline import Form
-from kit.drawing.spline import flatten
 from kit.figure.template import Point
 
 Array = NDArray[np.float64]
@@ -49,7 +49,12 @@ class Layout:
     @classmethod
     def fit(cls, form: Form, width: float, height: float) -> Layout:
         """Choose the largest scale at which the dog fits."""
-        drawn = flatten(form.shape("outline"), 4)
+        return cls.around([form.drawn()], width, height)
+
+    @classmethod
+    def around(cls, outlines: Sequence[Array], width: float, height: float) -> Layout:
+        """Choose the largest scale at which all these outlines, (n, 2) in cm, fit as they lie."""
+        drawn = np.vstack(outlines)
         (low, _), (high, top) = drawn.min(axis=0), drawn.max(axis=0)
         scale = min(
             (width - 2 * SIDE_MARGIN) / (high - low), (height - TOP_MARGIN - FLOOR_MARGIN) / top

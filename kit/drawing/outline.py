@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from kit.drawing.anatomy import Bone, Pin, anatomy
 from kit.drawing.spline import bezier, flatten
+from kit.figure.breadths import neutral_breadths
 from kit.figure.model import Figure
 from kit.figure.template import Point, template
 
@@ -20,6 +21,7 @@ Array = NDArray[np.float64]
 # Thickness of the drawn template where a reading can stand against it, in parts of the height.
 DRAWN = {"front_pastern": 0.064, "neck": 0.215, "thigh": 0.255}
 
+MUZZLE_DEPTHS, SKULL_DEPTHS = (0.80, 1.35), (0.88, 1.18)  # how far from neutral they may go
 CLEARANCE = 0.015  # least rise from pin to pin of a leg, in parts of the dog's size
 FOOT_TOPS = {"clear_heel": 0.068, "clear_toes": 0.095}  # in parts of the height of the template
 LEAST_TAIL_ANGLE = radians(17.0)  # between the tail and the line from its root to the buttock
@@ -87,6 +89,10 @@ class Form:
     def shape(self, name: str) -> Array:
         """Return the Bézier segments of a named shape, (segments, 4, 2) in cm."""
         return self.curve(name, self.kept(name)[1])
+
+    def drawn(self, steps: int = 4) -> Array:
+        """Return the closed outline of the near side as a polygon, (n, 2) in cm."""
+        return flatten(self.shape("outline"), steps)
 
     def curve(self, name: str, places: Array) -> Array:
         """Join places of a shape by Bézier segments that never dip under the floor."""
@@ -198,12 +204,14 @@ def _thicknesses(figure: Figure) -> dict[str, float]:
         ratio = figure.readings.get(key, drawn * figure.size / part) * part / drawn
         return figure.size * min(max(ratio / figure.size, 0.7), 1.5)
 
-    head = hypot(*np.subtract(figure["occiput"], figure["nose"]))
     neutral = template().points
+    head = _head_scale(figure)
     bone = read("front_pastern_girth", DRAWN["front_pastern"], 1.1 / pi)
     foot = figure["front_pastern_bottom"][1] / neutral["front_pastern_bottom"][1]
     return {
-        "head": float(head / hypot(*np.subtract(neutral["occiput"], neutral["nose"]))),
+        "head": head,
+        "skull": head * _skull_depth(figure, head),
+        "muzzle": head * _muzzle_depth(figure),
         "neck": read("neck_girth", DRAWN["neck"], 1.15 / pi),
         "trunk": figure.height,
         "size": figure.size,
@@ -211,6 +219,30 @@ def _thicknesses(figure: Figure) -> dict[str, float]:
         "thigh": read("thigh_breadth", DRAWN["thigh"]),
         "foot": foot * sqrt(bone / figure.size),
     }
+
+
+def _head_scale(figure: Figure) -> float:
+    return _apart(figure.points, "occiput", "nose") / _apart(template().points, "occiput", "nose")
+
+
+def _apart(points: Mapping[str, Point], one: str, other: str) -> float:
+    return hypot(points[one][0] - points[other][0], points[one][1] - points[other][1])
+
+
+def _muzzle_depth(figure: Figure) -> float:
+    """Return how much deeper than neutral a muzzle is: the shorter of the head, the deeper."""
+    share, plain = (
+        _apart(points, "stop", "nose") / _apart(points, "occiput", "nose")
+        for points in (figure.points, template().points)
+    )
+    return float(min(max(sqrt(plain / share), MUZZLE_DEPTHS[0]), MUZZLE_DEPTHS[1]))
+
+
+def _skull_depth(figure: Figure, head: float) -> float:
+    """Return how much deeper than neutral a skull is: a broad one is also deeper."""
+    neutral = neutral_breadths().lengths["skull_breadth"].value * head
+    part = sqrt(figure.readings.get("skull_breadth", neutral) / neutral)
+    return float(min(max(part, SKULL_DEPTHS[0]), SKULL_DEPTHS[1]))
 
 
 def outline(figure: Figure, steps: int = 6) -> Array:
@@ -227,4 +259,4 @@ def outline(figure: Figure, steps: int = 6) -> Array:
     array of shape (n, 2)
         In cm, without repeating the first point.
     """
-    return flatten(Form.of(figure).shape("outline"), steps)
+    return Form.of(figure).drawn(steps)

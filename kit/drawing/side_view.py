@@ -4,24 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from itertools import groupby
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
+from kit.drawing import ellipses as uncertain
+from kit.drawing import ghost as ghosts
 from kit.drawing.anatomy import Bone, anatomy
 from kit.drawing.annotations import angle_marks, floor, plumb_lines
 from kit.drawing.layout import Layout
 from kit.drawing.outline import Form
-from kit.drawing.scene import Circle, Group, Path, Primitive, Scene, Segment, Style, Text
-from kit.drawing.spline import tapered
+from kit.drawing.scene import Circle, Group, Primitive, Scene, Style, Text
+from kit.drawing.shading import LIGHT, brush, edge, furrow, lit, pair, path, placed_path, rounded
 from kit.figure.model import Figure
-from kit.figure.template import Point
 
 Array = NDArray[np.float64]
 
-INK_WIDTH = 2.0  # px
-FAINT_DASH = (5.0, 4.0)
 # Soft inner furrows of the body, with their greatest width in parts of the dog's size.
 FURROWS = {
     "neck_shoulder": 0.075,
@@ -57,15 +55,8 @@ CREASES = {
     "front_toes": 0.0055,
     "front_toes_behind": 0.0055,
 }
-# Opacities whose eighth-bit steps round all three colours alike, so thin layers keep their tint.
-SHADE_OPACITY = 16 / 255
-LIGHT_OPACITY = 26 / 255
-SOFT = (1.0, 0.85, 0.7, 0.55, 0.4, 0.22)  # nested widths of one soft stroke
-# Shade inside the edge of the body, as strokes of the outline moved towards the light: widths in
-# parts of the dog's size, each laid on with this opacity.
-RINGS = (0.178, 0.148, 0.121, 0.096, 0.073, 0.052, 0.033)
-LIGHT = (0.010, -0.020)  # towards the light, in parts of the dog's size on the picture
 CAPTION = "dashed = not measured: neutral template"
+CAPTION_WIDTH = 290.0  # px
 
 
 def side_view(
@@ -75,6 +66,10 @@ def side_view(
     angles: Mapping[str, tuple[float, float]] | None = None,
     show_bones: bool = True,
     show_plumb: bool = True,
+    ghost: Figure | None = None,
+    ghost_label: str = "",
+    ghost_align: str = "withers",
+    ellipses: Mapping[str, ArrayLike] | None = None,
     width: float = 1100.0,
     height: float = 760.0,
 ) -> Scene:
@@ -89,6 +84,15 @@ def side_view(
         Trait key to value and standard uncertainty in degrees; drawn as arcs with 95 % limits.
     show_bones, show_plumb : bool
         Whether to lay the bones over the body, and the plumb lines.
+    ghost : Figure, optional
+        A second dog laid over this one as a dashed outline, feet on the same floor: the target of
+        a standard, or the same dog at another time.
+    ghost_label : str
+        What the ghost is, in a few words.
+    ghost_align : str
+        The point both dogs have above each other: one of ``kit.drawing.ghost.ALIGNED``.
+    ellipses : Mapping of str to array-like of shape (2, 2), optional
+        Covariances of points in cm²; drawn as ellipses of 95 % probability.
     width, height : float
         Size of the scene in px.
 
@@ -97,34 +101,58 @@ def side_view(
     Scene
     """
     form = Form.of(figure)
-    layout = Layout.fit(form, width, height)
+    other = None if ghost is None else Form.of(ghost)
+    layout = _layout(form, other, ghost_align, width, height)
+    spirit = _spirit(form, other, layout, ghost_align, show_bones)
     primitives = [
         *floor(layout),
-        *_far_side(form, layout),
-        *_body(form, layout),
-        *(_bones(form, layout) if show_bones else ()),
+        *spirit[0],
+        *dog(form, layout, bones=show_bones),
+        *spirit[1],
         *(plumb_lines(form, layout) if show_plumb else ()),
         *angle_marks(form, layout, angles or {}),
+        *uncertain.ellipses(form.points, ellipses or {}, layout),
         *_lettering(figure, layout, title),
+        *_legend(layout, ghost_label if other else "", bool(ellipses)),
     ]
-    return Scene(width, height, tuple(primitives), title or "Side view", _describe(figure))
+    return Scene(width, height, tuple(primitives), title or "Side view", _describe(figure, ghost))
 
 
-def path(segments: Array, layout: Layout, style: Style, *, closed: bool) -> Path:
-    """Turn Bézier segments in cm into a path of the scene."""
-    return placed_path(layout.many(segments), style, closed=closed)
+def dog(form: Form, layout: Layout, *, bones: bool = True) -> Iterator[Primitive]:
+    """Yield one dog, and nothing around it."""
+    yield from _far_side(form, layout)
+    yield from _body(form, layout)
+    if bones:
+        yield from _bones(form, layout)
 
 
-def placed_path(placed: Array, style: Style, *, closed: bool) -> Path:
-    """Turn Bézier segments in px, (segments, 4, 2), into a path."""
-    pieces = tuple(
-        Segment(_pair(end), _pair(first), _pair(second)) for _, first, second, end in placed
-    )
-    return Path(_pair(placed[0, 0]), pieces, style, closed)
+def _layout(form: Form, ghost: Form | None, align: str, width: float, height: float) -> Layout:
+    layout = Layout.fit(form, width, height)
+    if ghost is None:
+        return layout
+    shift = form.points[align][0] - ghost.points[align][0] if align in ghosts.ALIGNED else 0.0
+    return Layout.around([form.drawn(), ghost.drawn() + np.array([shift, 0.0])], width, height)
 
 
-def _pair(point: Array) -> Point:
-    return float(point[0]), float(point[1])
+def _spirit(
+    form: Form, ghost: Form | None, layout: Layout, align: str, bones: bool
+) -> tuple[list[Primitive], list[Primitive]]:
+    """Return what of the ghost is painted behind the dog, and what over it."""
+    if ghost is None:
+        return [], []
+    stands = ghosts.aligned(form, ghost, layout, align)
+    return list(ghosts.veil(ghost, stands)), list(ghosts.over(ghost, stands, bones=bones))
+
+
+def _legend(layout: Layout, ghost: str, uncertainty: bool) -> Iterator[Primitive]:
+    x, y = layout.left, layout.height - 14.0
+    if ghost:
+        room = layout.width - 24.0 - CAPTION_WIDTH - x
+        drawn, wide = ghosts.legend(ghost, (x, y), room)
+        yield from drawn
+        x += wide + 24.0
+    if uncertainty:
+        yield from uncertain.legend((x, y))[0]
 
 
 def _far_side(form: Form, layout: Layout) -> Iterator[Primitive]:
@@ -148,56 +176,30 @@ def _body(form: Form, layout: Layout) -> Iterator[Primitive]:
 
 
 def _shade(form: Form, layout: Layout, shape: Array, part: float = 1.0) -> Iterator[Primitive]:
-    size = form.figure.size * layout.scale
-    moved = layout.many(shape) + np.array(LIGHT) * size * part
-    ring = placed_path(moved, Style(), closed=True)
-    for width in RINGS:
-        look = Style("", "coat_shade", width * size * part, opacity=SHADE_OPACITY)
-        yield replace(ring, style=look)
+    return rounded(shape, layout, form.figure.size * layout.scale, part)
 
 
 def _modelling(form: Form, layout: Layout) -> Iterator[Primitive]:
     size = form.figure.size * layout.scale
-    light = Style("", "coat_light", opacity=LIGHT_OPACITY)
     for name, width in LIT.items():
-        yield from _soft(form.shape(name), layout, width * size, light, SOFT)
-    shade = Style("", "coat_shade", opacity=SHADE_OPACITY)
+        yield from lit(form.shape(name), layout, width * size)
     for name, width in FURROWS.items():
-        yield from _soft(form.shape(name), layout, width * size, shade, SOFT[::2])
+        yield from furrow(form.shape(name), layout, width * size)
     for name, width in CREASES.items():
-        yield _brush(form.shape(name), layout, width * size, Style("contour", opacity=0.7))
-
-
-def _soft(
-    shape: Array, layout: Layout, width: float, look: Style, parts: tuple[float, ...]
-) -> Iterator[Primitive]:
-    """Lay on one soft stroke as nested strokes of the same line."""
-    line = path(shape, layout, look, closed=False)
-    for part in parts:
-        yield replace(line, style=replace(look, width=width * part))
-
-
-def _brush(shape: Array, layout: Layout, width: float, look: Style) -> Path:
-    points = tapered(layout.many(shape), width)
-    return Path.polyline([_pair(point) for point in points], look, closed=True)
+        yield brush(form.shape(name), layout, width * size, Style("contour", opacity=0.7))
 
 
 def _edge(form: Form, layout: Layout) -> Iterator[Primitive]:
-    """Stroke the outline: full where measured, dashed where it is the template's."""
     pins, places = form.kept("outline")
-    segments = form.curve("outline", places)
     known = [form.measured(pin) for pin in pins]
-    flags = [one and two for one, two in zip(known, known[1:] + known[:1], strict=True)]
-    for solid, run in groupby(range(len(segments)), key=lambda number: flags[number]):
-        look = Style("", "ink", INK_WIDTH) if solid else Style("", "contour", 1.4, FAINT_DASH)
-        yield path(segments[list(run)], layout, look, closed=False)
+    return edge(form.curve("outline", places), known, layout)
 
 
 def _head(form: Form, layout: Layout) -> Iterator[Primitive]:
     size = layout.scale * form.thickness["head"]
     yield from _ear(form, layout)
     yield path(form.shape("nose"), layout, Style("nose"), closed=True)
-    yield _brush(form.shape("mouth"), layout, 0.0055 * size, Style("ink"))
+    yield brush(form.shape("mouth"), layout, 0.0055 * size, Style("ink"))
     yield from _eye(form, layout, size)
 
 
@@ -208,19 +210,19 @@ def _ear(form: Form, layout: Layout) -> Iterator[Primitive]:
     yield Group(tuple(_shade(form, layout, shape, 0.6)), ear)
     yield replace(ear, style=Style("", "ink", 1.4))
     fold = 0.006 * layout.scale * form.thickness["head"]
-    yield _brush(form.shape("ear_fold"), layout, fold, Style("contour"))
+    yield brush(form.shape("ear_fold"), layout, fold, Style("contour"))
 
 
 def _eye(form: Form, layout: Layout, size: float) -> Iterator[Primitive]:
     shape = form.shape("eye")
-    x, y = _pair(layout.many(shape[:, 0]).mean(axis=0))
+    x, y = pair(layout.many(shape[:, 0]).mean(axis=0))
     lids = path(shape, layout, Style("eye"), closed=True)
     yield lids
     yield Group((Circle((x, y), 0.0135 * size, Style("iris")),), lids)
     yield Circle((x, y), 0.0075 * size, Style("eye"))
     yield Circle((x + 0.0045 * size, y - 0.0050 * size), 0.0030 * size, Style("eye_light"))
     yield replace(lids, style=Style("", "ink", 1.2))
-    yield _brush(form.shape("brow"), layout, 0.006 * size, Style("contour"))
+    yield brush(form.shape("brow"), layout, 0.006 * size, Style("contour"))
 
 
 def _bones(form: Form, layout: Layout) -> Iterator[Primitive]:
@@ -233,7 +235,7 @@ def _bones(form: Form, layout: Layout) -> Iterator[Primitive]:
         yield Group(tuple(_bone_shade(form, layout, bone)), shape)
         yield replace(shape, style=Style("", "bone_line", 1.2, () if known else (3.0, 2.5)))
         if bone.ridge:
-            yield _brush(form.ridge(bone), layout, 2.6, Style("bone_line", opacity=0.7))
+            yield brush(form.ridge(bone), layout, 2.6, Style("bone_line", opacity=0.7))
 
 
 def _bone_shade(form: Form, layout: Layout, bone: Bone) -> Iterator[Primitive]:
@@ -251,9 +253,12 @@ def _lettering(figure: Figure, layout: Layout, title: str) -> Iterator[Primitive
         yield Text((layout.width - 24.0, layout.height - 14.0), CAPTION, 11.0, "quiet_text", "end")
 
 
-def _describe(figure: Figure) -> str:
+def _describe(figure: Figure, ghost: Figure | None = None) -> str:
     share = len(figure.measured) / len(figure.points)
-    return (
+    text = (
         f"A dog in profile facing right, drawn to scale, {figure.height:.1f} cm high at the "
         f"withers; readings place {share:.0%} of its points, a neutral template the rest."
     )
+    if ghost is None:
+        return text
+    return f"{text} A second dog, {ghost.height:.1f} cm high, is laid over it as a dashed outline."
