@@ -20,6 +20,7 @@ from kit.quantities.toml_table import Table, read_toml
 GROUPS = ("trunk", "front", "hind", "head", "neck", "bone", "foot")
 # Where a group has no reading of its own, the groups it is taken from.
 LEANS_ON = {"front": ("trunk",), "hind": ("trunk",), "neck": ("trunk",), "foot": ("bone",)}
+SUBSTANCES = (0.80, 1.30)  # how far weight alone makes a dog finer or stronger
 REACH = (0.5, 2.2)  # how far a breadth may leave the neutral one before it is held back
 # The girth behind the elbows runs round less than the whole depth: in parts of it.
 ROUND_DEPTH = 0.88
@@ -35,10 +36,15 @@ class Breadth:
 
 @dataclass(frozen=True)
 class Breadths:
-    """What the neutral dog measures across and around; turn-outs in degrees."""
+    """What the neutral dog measures across and around.
+
+    Lengths in parts of the height, turn-outs in degrees; weight in kg per cubic centimetre of the
+    height at the withers.
+    """
 
     lengths: Mapping[str, Breadth]
     turnouts: Mapping[str, float]
+    weight: float
     source: str
 
 
@@ -57,11 +63,12 @@ def neutral_breadths() -> Breadths:
         Naming file, table and key of the first fault.
     """
     root = read_toml(Path(__file__).with_name("breadths.toml"))
-    root.only(("source", "breadths", "turnouts"))
+    root.only(("source", "breadths", "turnouts", "weight"))
     turned = root.table("turnouts")
     return Breadths(
         MappingProxyType({key: _breadth(one) for key, one in root.tables("breadths").items()}),
         MappingProxyType({key: turned.number(key) for key in turned.content}),
+        root.number("weight"),
         root.text("source"),
     )
 
@@ -91,7 +98,7 @@ def breadths_of(figure: Figure) -> Girt:
     given = dict(figure.readings)
     given.update(_from_girths(figure))
     plain = {key: one.value * _scale(figure, one.follows) for key, one in neutral.lengths.items()}
-    parts = _parts(given, plain)
+    parts = _parts(given, plain, substance(figure))
     values = {key: _held(given.get(key), plain[key], parts[one.follows])
               for key, one in neutral.lengths.items()}  # fmt: skip
     turned = {key: given.get(key, value) for key, value in neutral.turnouts.items()}
@@ -104,21 +111,44 @@ def _held(read: float | None, plain: float, part: float) -> float:
     return min(max(value, REACH[0] * plain), REACH[1] * plain)
 
 
-def _parts(given: Mapping[str, float], plain: Mapping[str, float]) -> dict[str, float]:
-    """Return how much broader than neutral each group is, by the geometric mean of its readings."""
+def substance(figure: Figure) -> float:
+    """Return how much broader and stronger in bone its weight makes a dog; 1 where it was not read.
+
+    A body of one length weighs as the square of its breadth, so this is the square root of the
+    weight over that of a neutral dog of this size.
+    """
+    weight = figure.readings.get("weight", 0.0)
+    if weight <= 0.0:
+        return 1.0
+    plain = neutral_breadths().weight * figure.size**3
+    return min(max(sqrt(weight / plain), SUBSTANCES[0]), SUBSTANCES[1])
+
+
+def _parts(
+    given: Mapping[str, float], plain: Mapping[str, float], heavy: float
+) -> dict[str, float]:
+    """Return how much broader than neutral each group is, by the geometric mean of its readings.
+
+    A group that neither has nor borrows one goes by the dog's weight, the head half as much.
+    """
+    otherwise = dict.fromkeys(GROUPS, heavy) | {"head": sqrt(heavy)}
     lengths = neutral_breadths().lengths
     ratios = {key: given[key] / plain[key] for key in lengths if given.get(key, 0.0) > 0.0}
     own = {group: [ratios[key] for key in ratios if lengths[key].follows == group]
            for group in GROUPS}  # fmt: skip
     return {
-        group: _mean(own[group] or [one for other in LEANS_ON.get(group, ()) for one in own[other]])
+        group: _mean(
+            own[group]
+            or [one for other in LEANS_ON.get(group, ()) for one in own[other]]
+            or [otherwise[group]]
+        )
         for group in GROUPS
     }
 
 
 def _mean(ratios: Iterable[float]) -> float:
     logs = [log(ratio) for ratio in ratios]
-    return exp(sum(logs) / len(logs)) if logs else 1.0
+    return exp(sum(logs) / len(logs))
 
 
 def _scale(figure: Figure, group: str) -> float:

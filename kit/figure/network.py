@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,30 +12,23 @@ from numpy.typing import NDArray
 from kit.estimation.repeats import Estimate
 from kit.figure.adjustment import Adjustment, adjust
 from kit.figure.equations import Observation
-from kit.figure.observations import observations as sightings_of_the_dog
+from kit.figure.fitted import adjusted_measurements
 from kit.figure.placement import place
-from kit.figure.sightings import sighting
+from kit.figure.seen import seen_by
 from kit.figure.snooping import TESTABLE, Suspect, search
 from kit.figure.template import Point, template
 from kit.protocol.catalogue import catalogue
 from kit.quantities.errors import GeometryError
-from kit.quantities.kinds import Kind
-from kit.traits.inputs import DEGREES, Estimates, Fitted
+from kit.traits.inputs import DEGREES, Estimates, Fitted, scale_of
 
 Array = NDArray[np.float64]
 
-_KINDS = {"vertical": "height", "straight": "distance", "horizontal": "horizontal_distance",
-          "angle": "angle", "falls_forward": "falls_forward", "falls_backward": "falls_backward",
-          "from_vertical": "from_vertical"}  # fmt: skip
-# The caliper is held upright for the depth of the chest: it compares two heights.
-_UPRIGHT = {"chest_depth": ("brisket", "withers")}
 # A standing forearm is vertical within what the catalogue assumes of it.
 _LEAN = ("forearm_lean", ("elbow", "wrist"))
 # A point is said to be determined where its position is known at least this well, in parts of the
 # height: worse than that, the readings only seem to place it.
 KNOWN = 0.06
 NO_SIGHT = "no reading that sees a landmark"
-ESTIMABLE = 1e-6
 # Joints that must bend the way a dog's do: first, vertex, last.
 _JOINTS = (("blade_top", "point_of_shoulder", "elbow"), ("point_of_hip", "hip_joint", "stifle"),
            ("hip_joint", "stifle", "hock_joint"))  # fmt: skip
@@ -73,20 +65,6 @@ class FittedFigure:
     adjusted: Mapping[str, Fitted]
 
 
-@cache
-def _seen(key: str) -> tuple[str, tuple[str, ...]] | None:
-    """Return kind and points of a measurement in the network; None where it sees no point."""
-    if key in _UPRIGHT:
-        return "height_difference", _UPRIGHT[key]
-    observation = sightings_of_the_dog().get(key)
-    if observation is None or observation.kind not in _KINDS:
-        return None
-    points = observation.points
-    if observation.kind == "angle":
-        points = (points[1], points[0], points[2])
-    return _KINDS[observation.kind], points
-
-
 def fit(estimates: Estimates, side: str = "left") -> FittedFigure:
     """Fit one figure to all readings of one side.
 
@@ -97,7 +75,7 @@ def fit(estimates: Estimates, side: str = "left") -> FittedFigure:
     """
     taken = {
         key: estimate for (key, of), estimate in estimates.items()
-        if of in {"", side} and _seen(key) is not None
+        if of in {"", side} and seen_by(key) is not None
     }  # fmt: skip
     if not taken:
         raise GeometryError("no figure can be fitted", "heights, distances or angles", NO_SIGHT)
@@ -126,20 +104,16 @@ def _anchor(listed: Sequence[Observation]) -> str:
 
 
 def _observation(key: str, estimate: Estimate) -> Observation:
-    seen = _seen(key)
+    seen = seen_by(key)
     assert seen is not None  # noqa: S101  (the caller kept only what is seen)
-    scale = _scale(key)
+    scale = scale_of(key)
     return Observation(*seen, estimate.value / scale, estimate.uncertainty / scale, key)
-
-
-def _scale(key: str) -> float:
-    return DEGREES if catalogue().measurement(key).kind is Kind.ANGLE else 1.0
 
 
 def _assumed(taken: Mapping[str, Estimate]) -> list[Observation]:
     """Add the upright forearm where the wrist would else hang from one distance."""
     name, points = _LEAN
-    seen = {point for key in taken for point in (_seen(key) or ("", ()))[1]}
+    seen = {point for key in taken for point in (seen_by(key) or ("", ()))[1]}
     if not set(points) <= seen:
         return []
     lean = catalogue().assumptions[name]
@@ -189,12 +163,12 @@ def _figure(
         tuple(_in_degrees(one) for one in suspects),
         _unchecked(first, taken),
         _undetermined(clean, points),
-        _adjusted(clean, taken, points),
+        adjusted_measurements(clean, taken, points),
     )
 
 
 def _in_degrees(suspect: Suspect) -> Suspect:
-    scale = _scale(suspect.key) if suspect.key in catalogue().measurements else DEGREES
+    scale = scale_of(suspect.key) if suspect.key in catalogue().measurements else DEGREES
     return Suspect(
         suspect.key,
         suspect.observed * scale,
@@ -235,85 +209,9 @@ def _undetermined(adjusted: Adjustment, known: Mapping[str, Point]) -> dict[str,
 def _would_fix(name: str, known: Mapping[str, Point], taken: set[str]) -> tuple[str, ...]:
     fixing = []
     for key in catalogue().measurements:
-        seen = _seen(key)
+        seen = seen_by(key)
         if seen is None or key in taken or name not in seen[1]:
             continue
         if all(other in known for other in seen[1] if other != name):
             fixing.append(key)
     return tuple(fixing)
-
-
-def _adjusted(
-    adjusted: Adjustment, taken: Mapping[str, Estimate], known: Mapping[str, Point]
-) -> dict[str, Fitted]:
-    """Return every measurement the figure determines, with its slopes by the readings."""
-    sigmas = np.array([one.sigma for one in adjusted.observations])
-    # Correction of the parameters for one unit of each observation.
-    gain = adjusted.covariance @ adjusted.design.T / sigmas**2
-    projector = gain @ adjusted.design
-    rows = {label: row for row, label in enumerate(adjusted.parameters)}
-    found = {}
-    for key in catalogue().measurements:
-        row = _row(key, adjusted, rows)
-        if row is not None and np.max(np.abs(row[1] @ projector - row[1])) < ESTIMABLE:
-            one = _fitted(key, row, gain, adjusted, taken)
-            if _tells_more(key, one, taken, known):
-                found[key] = one
-    return found
-
-
-def _tells_more(
-    key: str, one: Fitted, taken: Mapping[str, Estimate], known: Mapping[str, Point]
-) -> bool:
-    """Tell whether the figure says more of a measurement than its own reading does.
-
-    An angle nobody read is left to its formula, which knows how crooked its error is.
-    """
-    if key not in taken:
-        seen = _seen(key)
-        placed = seen is not None and all(name in known for name in seen[1])
-        return placed and catalogue().measurement(key).kind is not Kind.ANGLE
-    own = one.slopes.get((key, taken[key].side), 0.0)
-    return abs(own - 1.0) > ESTIMABLE or len(one.slopes) > 1
-
-
-def _row(
-    key: str, adjusted: Adjustment, rows: Mapping[tuple[str, str], int]
-) -> tuple[float, Array] | None:
-    """Return value and design row of any measurement; None where its points are not there."""
-    seen = _seen(key)
-    if seen is None or not all(name in adjusted.coordinates for name in seen[1]):
-        return None
-    kind, points = seen
-    at = [c for name in points for c in adjusted.positions[name]]
-    declared = sighting(kind)
-    row = np.zeros(len(adjusted.parameters))
-    slots = [rows[(name, axis)] for name in points for axis in "xy"]
-    row[slots] = [float(slope) for slope in declared.slopes(*at)]
-    row[~adjusted.design.any(axis=0)] = 0.0
-    return float(declared.value(*at)), row
-
-
-def _fitted(
-    key: str,
-    row: tuple[float, Array],
-    gain: Array,
-    adjusted: Adjustment,
-    taken: Mapping[str, Estimate],
-) -> Fitted:
-    value, design = row
-    scale = _scale(key)
-    by_observation = design @ gain
-    sigmas = np.array([one.sigma for one in adjusted.observations])
-    slopes = {
-        (one.key, taken[one.key].side if one.key in taken else ""): float(
-            slope * scale / _observation_scale(one.key)
-        )
-        for one, slope in zip(adjusted.observations, by_observation, strict=True)
-        if abs(slope) > ESTIMABLE**2
-    }
-    return Fitted(value * scale, float(np.linalg.norm(by_observation * sigmas)) * scale, slopes)
-
-
-def _observation_scale(key: str) -> float:
-    return _scale(key) if key in catalogue().measurements else DEGREES
