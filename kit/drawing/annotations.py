@@ -67,11 +67,12 @@ def step_of(layout: Layout) -> float:
     return next((step for step in STEPS if step * layout.scale >= LEAST_STEP), STEPS[-1])
 
 
-def ruler(layout: Layout) -> Iterator[Primitive]:
-    """Yield the scale in cm under one dog, from its hindmost point."""
+def ruler(layout: Layout, *, beyond: bool = True) -> Iterator[Primitive]:
+    """Yield the scale in cm under one dog, from its hindmost point to its foremost or beyond."""
     y, step = layout.origin[1], step_of(layout)
     first, last = layout.reach
-    for number in range(ceil((last - first) / step) * 5 + 1):
+    steps = (last - first) / step
+    for number in range(ceil(steps) * 5 + 1 if beyond else int(steps * 5) + 1):
         x = layout.origin[0] + (first + number * step / 5) * layout.scale
         tall = 8.0 if number % 5 == 0 else 4.0
         yield Line((x, y), (x, y + tall), Style("", "floor", 1.0))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from kit.drawing.anatomy import Bone, Pin, anatomy
 from kit.drawing.spline import bezier, flatten
-from kit.figure.breadths import neutral_breadths
+from kit.figure.breadths import neutral_breadths, substance
 from kit.figure.model import Figure
 from kit.figure.template import Point, template
 
@@ -24,6 +24,7 @@ DRAWN = {"front_pastern": 0.064, "neck": 0.215, "thigh": 0.255}
 MUZZLE_DEPTHS, SKULL_DEPTHS = (0.80, 1.35), (0.88, 1.18)  # how far from neutral they may go
 CLEARANCE = 0.015  # least rise from pin to pin of a leg, in parts of the dog's size
 FOOT_TOPS = {"clear_heel": 0.068, "clear_toes": 0.095}  # in parts of the height of the template
+LEAST_FLANK = 0.085  # of the fold of the flank before the stifle, in parts of the template
 LEAST_TAIL_ANGLE = radians(17.0)  # between the tail and the line from its root to the buttock
 
 
@@ -57,8 +58,13 @@ class Form:
     @classmethod
     def of(cls, figure: Figure) -> Form:
         """Prepare a figure."""
-        points = {**figure.points, "tail_tip": _lifted_tail(figure)}
-        form = cls(figure, points, _thicknesses(figure))
+        thick = _thicknesses(figure)
+        points = {
+            **figure.points,
+            "tail_tip": _lifted_tail(figure),
+            "tuck_up": _cleared_flank(figure, thick["thigh"]),
+        }
+        form = cls(figure, points, thick)
         for key, pin in anatomy().points.items():
             points[key] = form.carry(pin)
         return form
@@ -167,6 +173,12 @@ def _lifted_tail(figure: Figure) -> Point:
     return root[0] - length * cos(angle), root[1] + length * sin(angle)
 
 
+def _cleared_flank(figure: Figure, thigh: float) -> Point:
+    """Carry the fold of the flank clear of the knee; only its height is ever measured."""
+    x, y = figure["tuck_up"]
+    return max(x, figure["stifle"][0] + LEAST_FLANK * thigh), y
+
+
 @dataclass(frozen=True)
 class _Held:
     """Where a pin sits on its frame of the template."""
@@ -201,10 +213,11 @@ def _stretched(along: float, old: float, new: float, thick: float) -> float:
 def _thicknesses(figure: Figure) -> dict[str, float]:
     def read(key: str, drawn: float, part: float = 1.0) -> float:
         """Use a girth or breadth where it was read, as long as it is within reason."""
-        ratio = figure.readings.get(key, drawn * figure.size / part) * part / drawn
+        plain = drawn * figure.size * heavy / part
+        ratio = figure.readings.get(key, plain) * part / drawn
         return figure.size * min(max(ratio / figure.size, 0.7), 1.5)
 
-    neutral = template().points
+    neutral, heavy = template().points, substance(figure)
     head = _head_scale(figure)
     bone = read("front_pastern_girth", DRAWN["front_pastern"], 1.1 / pi)
     foot = figure["front_pastern_bottom"][1] / neutral["front_pastern_bottom"][1]

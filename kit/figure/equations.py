@@ -120,8 +120,11 @@ class Network:
             seen = sighting(kind)
             coordinates = [at[slots[:, column]] for column in range(slots.shape[1])]
             values[rows] = seen.value(*coordinates)
-            for column, slope in enumerate(seen.slopes(*coordinates)):
-                design[rows, slots[:, column]] = slope
+            with np.errstate(divide="ignore", invalid="ignore"):
+                slopes = seen.slopes(*coordinates)
+            for column, slope in enumerate(slopes):
+                # Points that coincide see no direction to move in.
+                design[rows, slots[:, column]] = np.where(np.isfinite(slope), slope, 0.0)
             if kind == "direction":
                 for row in rows:
                     column = offset + self.stations.index(self.observations[row].points[0])
