@@ -7,12 +7,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from kit.drawing.against_standard import against_standard
+from kit.drawing.four_views import four_views
 from kit.drawing.scene import Scene
 from kit.drawing.side_view import side_view
 from kit.drawing.svg import to_svg
+from kit.figure.model import Figure
 from kit.figure.placement import place
+from kit.protocol.catalogue import catalogue
 from kit.quantities.errors import GeometryError
 from kit.standards.assessment import Assessment
+from kit.standards.target import drawn_clauses, target_figure
 
 DPI = 192.0
 ANGLES_SHOWN = ("shoulder_angle", "elbow_angle", "croup_slope", "hip_angle", "stifle_angle",
@@ -31,8 +35,9 @@ class Picture:
 
 
 def pictures(assessment: Assessment) -> tuple[Picture, ...]:
-    """Return the pictures of one dog: from the side, and against the standard."""
-    return (*_side(assessment), _standard(assessment))
+    """Return the pictures of one dog, in the order a report shows them."""
+    side, over = _side(assessment), _over_target(assessment)
+    return (*side, *over, _standard(assessment), *_every_side(assessment))
 
 
 def _side(assessment: Assessment) -> tuple[Picture, ...]:
@@ -42,8 +47,8 @@ def _side(assessment: Assessment) -> tuple[Picture, ...]:
         # The readings place no dog; the doubts of the assessment say which ones.
         return ()
     caption = (
-        "To scale, from the readings. Drawn faint or dashed: not measured, taken from a neutral "
-        "dog. Angles with their 95 % limits."
+        "To scale, from all readings fitted together. Drawn faint or dashed: not measured, taken "
+        "from a neutral dog. Angles with their 95 % limits."
     )
     return (Picture("side_view", "From the side", caption, scene),)
 
@@ -56,17 +61,68 @@ def side_of(assessment: Assessment) -> Scene:
     GeometryError
         If the readings cannot be placed.
     """
-    title = assessment.dog
-    return side_view(place(_values(assessment)), title=title, angles=_angles(assessment))
+    return side_view(figure_of(assessment), title=assessment.dog, angles=_angles(assessment))
 
 
-def _values(assessment: Assessment) -> dict[str, float]:
-    """Return one value for each measurement, the left side where there are two."""
+def figure_of(assessment: Assessment) -> Figure:
+    """Place the dog by what its fitted figure says, else by its readings as they are.
+
+    Raises
+    ------
+    GeometryError
+        If the readings cannot be placed.
+    """
     chosen: dict[str, float] = {}
     for (key, side), estimate in assessment.estimates.items():
         if key not in chosen or side == "left":
             chosen[key] = estimate.value
-    return chosen
+    fitted = next(iter(assessment.figures.values()), None)
+    if fitted is None:
+        return place(chosen)
+    suspects = {one.key for one in fitted.suspects}
+    sound = {key: value for key, value in chosen.items() if key not in suspects}
+    return place(sound | {key: one.value for key, one in fitted.adjusted.items() if key in sound})
+
+
+def _every_side(assessment: Assessment) -> tuple[Picture, ...]:
+    """Draw the dog from side, front, rear and above where any breadth was read."""
+    across = catalogue().measurements
+    if not any(across[key].direction == "transverse" for key, _ in assessment.estimates):
+        return ()
+    try:
+        scene = four_views(figure_of(assessment))
+    except GeometryError:
+        return ()
+    caption = "One scale throughout. Dashed: not measured, taken from a neutral dog."
+    return (Picture("every_side", "From every side", caption, scene),)
+
+
+def _over_target(assessment: Assessment) -> tuple[Picture, ...]:
+    """Lay what the standard describes over the dog, so that a fault is seen and not read."""
+    standard = assessment.standard
+    if standard is None or not drawn_clauses(standard, assessment.scope.sex):
+        return ()
+    try:
+        figure = figure_of(assessment)
+        target = target_figure(standard, figure.height, assessment.scope.sex)
+    except GeometryError:
+        return ()
+    label = f"{standard.title}, at this dog's height"
+    fitted = next(iter(assessment.figures.values()), None)
+    scene = side_view(
+        figure,
+        title=f"{assessment.dog} and what the standard describes",
+        show_bones=False,
+        ghost=target,
+        ghost_label=label,
+        ellipses=None if fitted is None else fitted.covariances,
+    )
+    caption = (
+        "The dashed outline is a dog that meets every clause at its target, at this dog's height; "
+        "what the standard does not say is a neutral dog's. Ellipses: where each landmark lies "
+        "with 95 % probability, beside the one point that is held."
+    )
+    return (Picture("over_target", "Over what the standard describes", caption, scene),)
 
 
 def _angles(assessment: Assessment) -> dict[str, tuple[float, float]]:
