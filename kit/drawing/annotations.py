@@ -40,7 +40,7 @@ ANGLES = {
     "shoulder_angle": AngleMark(
         "shoulder", ("blade_top", "point_of_shoulder", "elbow"), (0.22, -0.03)
     ),
-    "elbow_angle": AngleMark("elbow", ("point_of_shoulder", "elbow", "wrist"), (-0.10, -0.15)),
+    "elbow_angle": AngleMark("elbow", ("point_of_shoulder", "elbow", "wrist"), (0.27, -0.10)),
     "hip_angle": AngleMark("hip", ("point_of_hip", "hip_joint", "stifle"), (-0.30, -0.32)),
     "stifle_angle": AngleMark("stifle", ("hip_joint", "stifle", "hock_joint"), (0.13, -0.13)),
     "hock_angle": AngleMark(

@@ -22,7 +22,7 @@ from kit.protocol.catalogue import Definition, catalogue
 Array = NDArray[np.float64]
 Window = tuple[float, float, float, float]
 
-WIDTH, HEIGHT = 480.0, 360.0  # px
+WIDTH, HEIGHT = 480.0, 300.0  # px
 EDGE = 12.0  # px kept free around the lettering
 # What is shown of each view: left, bottom, right, top, in parts of the height at withers.
 WINDOWS: dict[str, Window] = {
@@ -40,7 +40,7 @@ DETAIL = Style("", "contour", 1.4)
 MARK, THIN = Style("", "accent", 3.4), Style("", "accent", 1.6, (5.0, 4.0))
 UNDERLAY = Style("", "white", 6.4, opacity=0.75)
 HEADS = 9.0  # px, length of an arrowhead
-SIZE = 14.0  # px, of the names
+SIZE = 18.0  # px, of the names
 FROM_WHERE = {
     "front": "from the front",
     "rear": "from behind",
@@ -100,7 +100,7 @@ def where(measurement: str) -> Scene:
     parts = [*_ground(glass, view), *_dog(glass, view)]
     parts += _highlight(glass, spot, definition) if spot else _scales(glass)
     if FROM_WHERE[view]:
-        parts.append(Text((EDGE, 26.0), FROM_WHERE[view], 13.0, "quiet_text"))
+        parts.append(Text((EDGE, 28.0), FROM_WHERE[view], 16.0, "quiet_text"))
     title = f"Where to take the {definition.title}"
     return Scene(WIDTH, HEIGHT, tuple(parts), title, definition.how, "white")
 
@@ -289,7 +289,7 @@ def _name(name: str, point: Point, others: list[Point]) -> Text:
     y = sum(other[1] for other in others) / len(others) if others else HEIGHT
     wide = width_of(name, SIZE) * 1.12
     to_right = point[0] >= x
-    left = point[0] + 11 if to_right else point[0] - 11 - wide
+    left = point[0] + 12 if to_right else point[0] - 11 - wide
     left = _held(left, EDGE, WIDTH - EDGE - wide)
     drop = 22.0 if point[1] > y + 4 else -12.0
     level = _held(point[1] + drop, EDGE + SIZE, HEIGHT - EDGE)

@@ -1,0 +1,1 @@
+"""Starts Jupyter on a copy of a notebook, with the kit's own settings."""

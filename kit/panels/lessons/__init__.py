@@ -1,0 +1,1 @@
+"""What the teaching notebooks are put together from: choosers, live pictures, tables."""

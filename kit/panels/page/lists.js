@@ -1,0 +1,150 @@
+// The lists beside the field: all measurements, the findings, the last entries.
+
+function stateOf(item, stand) {
+  const now = item.rows.filter((row) => row.stand === stand).length;
+  if (item.rows.some((row) => row.asked)) return ["asked", "?", `asked about, ${item.rows.length}×`];
+  if (now) return ["done", "✓", `done ${item.rows.length}×`];
+  if (item.skipped) return ["skipped", "–", "skipped"];
+  if (item.rows.length) return ["earlier", "·", `${item.rows.length}× in earlier stands`];
+  return ["open", "", "not read"];
+}
+
+class MeasurementList {
+  constructor(desk) {
+    this.desk = desk;
+    this.count = make("span", { class: "kp-count" });
+    this.rows = {};
+    this.list = make("ol", { class: "kp-list", onkeydown: (event) => this.key(event) });
+    this.element = make("section", { class: "kp-card kp-all", "aria-label": "All measurements" },
+      make("h3", {}, "All measurements ", this.count), this.list);
+  }
+
+  key(event) {
+    const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+    if (!step || event.altKey) return;
+    event.preventDefault();
+    const all = [...this.list.querySelectorAll("button")];
+    const next = all[all.indexOf(document.activeElement) + step];
+    if (next) next.focus();
+  }
+
+  build() {
+    const { desk } = this;
+    let section = "";
+    const parts = [];
+    for (const key of desk.keys) {
+      if (desk.parts.fixed.sections[key] !== section) {
+        section = desk.parts.fixed.sections[key];
+        parts.push(make("li", { class: "kp-section", text: section }));
+      }
+      const sign = make("span", { class: "kp-sign", "aria-hidden": "true" });
+      const words = make("span", { class: "kp-name", text: capital(desk.known[key].title) });
+      const value = make("span", { class: "kp-value" });
+      const spoken = make("span", { class: "kp-spoken" });
+      const jump = button("", () => { desk.goTo(key); desk.entry.input.focus(); });
+      jump.append(sign, words, value, spoken);
+      parts.push(make("li", {}, jump));
+      this.rows[key] = { jump, sign, value, spoken };
+    }
+    this.list.replaceChildren(...parts);
+  }
+
+  show(keys) {
+    const { desk } = this;
+    for (const key of keys) {
+      const [name, sign, words] = stateOf(desk.items[key], desk.parts.setup.stand);
+      const row = this.rows[key];
+      row.jump.dataset.state = name;
+      row.sign.textContent = sign;
+      row.value.textContent = desk.items[key].mean;
+      row.spoken.textContent = ` ${words}`;
+    }
+    const done = desk.keys.filter((key) => desk.items[key].rows.length).length;
+    this.count.textContent = `${done} of ${desk.keys.length} read`;
+  }
+
+  mark(scroll) {
+    if (this.marked) this.marked.removeAttribute("aria-current");
+    this.marked = this.rows[this.desk.here].jump;
+    this.marked.setAttribute("aria-current", "step");
+    if (!scroll) return;
+    // Scroll the list alone: scrollIntoView would move the whole notebook.
+    const top = this.marked.offsetTop - this.list.offsetTop;
+    this.list.scrollTop = top - this.list.clientHeight / 3;
+  }
+}
+
+class Findings {
+  constructor(desk) {
+    this.desk = desk;
+    this.next = make("p", { class: "kp-next" });
+    this.take = button("Go there", () => this.go());
+    this.heading = make("h3", { text: "Findings" });
+    this.list = make("div", { class: "kp-findings", tabindex: "0", role: "group", "aria-label": "Findings" });
+    this.element = make("section", { class: "kp-card kp-results", "aria-label": "What it says" },
+      make("div", { class: "kp-nextline" }, this.next, this.take),
+      this.heading, this.list);
+  }
+
+  go() {
+    const { nextKey, nextAgain } = this.desk.parts.findings;
+    if (nextAgain) this.desk.line.order({ op: "stand" });
+    this.desk.after = nextKey;
+    if (!nextAgain) this.desk.goTo(nextKey);
+    this.desk.entry.input.focus();
+  }
+
+  show() {
+    const { findings } = this.desk.parts;
+    const heading = findings.nextKey ? "Take next: " : "";
+    this.next.replaceChildren(make("strong", { text: heading }), capital(findings.next));
+    this.take.hidden = !findings.nextKey;
+    this.take.textContent = findings.nextAgain ? "Stand anew" : "Go there";
+    const made = findings.made.reduce((count, [, group]) => count + group.length, 0);
+    this.heading.textContent = `Findings: ${made} of ${made + findings.rest.length} made`;
+    const groups = findings.made.flatMap(([region, group]) => [
+      make("h4", { text: region }), ...group.map((finding) => this.made(finding))]);
+    if (findings.rest.length) groups.push(make("h4", { text: "Still open" }));
+    this.list.replaceChildren(...groups, ...findings.rest.map((finding) => this.open(finding)));
+  }
+
+  made(finding) {
+    return make("div", { class: "kp-finding", "data-role": finding.role, title: finding.words },
+      this.mark(finding), make("span", { class: "kp-name", text: capital(finding.title) }),
+      make("span", { class: "kp-value", text: finding.value }),
+      make("span", { class: "kp-outcome", text: finding.outcome }),
+      make("span", { class: "kp-wanted", text: `asked: ${finding.wanted}; ${finding.chance}` }));
+  }
+
+  open(finding) {
+    return make("div", { class: "kp-finding kp-open", "data-role": finding.role, title: finding.words },
+      this.mark(finding), make("span", { class: "kp-name", text: capital(finding.title) }),
+      make("span", { class: "kp-outcome", text: finding.outcome }),
+      make("span", { class: "kp-wanted", text: finding.reason }));
+  }
+
+  mark(finding) {
+    const sign = make("span", { class: "kp-mark", "aria-hidden": "true" });
+    sign.innerHTML = this.desk.parts.fixed.marks[finding.outcome];
+    return sign;
+  }
+}
+
+class EntryLog {
+  constructor() {
+    this.list = make("ul", { class: "kp-log" });
+    this.element = make("section", { class: "kp-card kp-last", "aria-label": "Last entries" },
+      make("h3", { text: "Last entries" }), this.list);
+    this.lines = [];
+  }
+
+  add(line) {
+    this.lines = [line, ...this.lines].slice(0, 40);
+    return line;
+  }
+
+  show() {
+    this.list.replaceChildren(...this.lines.map((line) => make("li", { "data-kind": line.kind },
+      make("strong", { text: line.state }), ` ${line.words}`, line.again || null)));
+  }
+}

@@ -1,0 +1,238 @@
+"""The measuring panel as a person meets it: typed at, looked at, interrupted.
+
+What is stored is read from the records file without the kit. 44 px is the size the project asks
+of everything a finger touches (WCAG 2.2, 2.5.5, target size, enhanced: 44 CSS px). The sizes of
+the pages are those of a tablet held upright and of a common projector.
+"""
+
+from __future__ import annotations
+
+import csv
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+WIDE, TABLET = (1280, 720), (820, 1180)
+DEMO = Path(__file__).parents[2] / "data" / "demo_readings.csv"
+DEAD = "Nothing can be entered now"
+
+
+def alder() -> list[str]:
+    """One reading of every measurement, as a hand would write it, in the order of the protocol.
+
+    The demo dog's left side; two entries are the ones browser number fields are known to spoil.
+    """
+    first: dict[str, str] = {}
+    with DEMO.open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            if row["dog"] == "Alder" and row["side"] != "right":
+                first.setdefault(row["measurement"], row["value"])
+    texts = list(first.values())
+    texts[1], texts[2] = "16 1/4 in", "38,5"
+    return texts
+
+
+def shown(desk) -> str:
+    return desk.page.locator(".kp-said").inner_text()
+
+
+def test_a_whole_dog_is_typed_and_everything_is_in_the_file(desk) -> None:
+    desk.picture("empty", WIDE)
+    desk.add_dog("Alder")
+    texts = alder()
+    assert len(texts) >= 70
+    for text in texts[:40]:
+        desk.type(text)
+    desk.settled()
+    desk.picture("half", WIDE)
+    for text in texts[40:]:
+        desk.type(text)
+    desk.settled()
+    assert desk.raw_in_file() == texts
+    assert desk.page.locator(".kp-count").inner_text() == f"{len(texts)} of {len(texts)} read"
+    assert desk.page.locator(".kp-finding:not(.kp-open)").count() >= 20
+    desk.picture("whole", WIDE)
+    desk.picture("whole", TABLET)
+
+
+def test_commas_and_fractions_are_echoed_as_understood(desk) -> None:
+    """22 1/2 in are 57.15 cm: 1 in = 2.54 cm exactly (agreement of 1959)."""
+    desk.add_dog("Alder")
+    desk.type("12")
+    desk.type("56,5", "Shift+Enter")
+    desk.settled()
+    assert "56,5 cm = 56.5 cm" in shown(desk)
+    desk.type("22 1/2 in")
+    desk.settled()
+    assert "22 1/2 in = 57.15 cm" in shown(desk)
+    chips = desk.page.locator(".kp-chip")
+    desk.input.press("ArrowUp")
+    assert chips.all_inner_texts() == ["56,5", "22 1/2 in"]
+    assert "spread 0.6 cm" in desk.page.locator(".kp-spread").inner_text()
+    with sqlite3.connect(desk.records) as connection:
+        values = [row[0] for row in connection.execute("select value from readings")]
+    assert values == pytest.approx([12, 56.5, 57.15], abs=1e-9)
+
+
+def test_thirty_readings_typed_at_speed_are_all_in_the_file(desk) -> None:
+    desk.add_dog("Alder")
+    texts = [f"{30 + number / 10:.1f}" for number in range(30)]
+    for text in texts:
+        desk.page.keyboard.type(text)
+        desk.page.keyboard.press("Enter")
+    desk.settled()
+    assert desk.raw_in_file() == texts
+
+
+def test_a_question_is_asked_at_once_and_does_not_block(desk) -> None:
+    desk.add_dog("Alder")
+    for text in ("12", "56.5", "21.5"):
+        desk.type(text)
+    desk.settled()
+    question = desk.page.locator(".kp-question")
+    question.wait_for(state="visible")
+    assert "inches written as centimetres" in question.inner_text()
+    desk.picture("question", WIDE)
+    desk.picture("question", TABLET)
+    desk.type("54")  # not blocked
+    desk.settled()
+    desk.input.press("Alt+ArrowUp")
+    assert desk.input.input_value() == "21.5"
+    desk.type("21.5 in")
+    desk.settled()
+    question.wait_for(state="hidden")
+    desk.type("9")
+    desk.settled()
+    question.wait_for(state="visible")
+    desk.input.press("Control+Enter")
+    question.wait_for(state="hidden")
+    assert desk.raw_in_file() == ["12", "56.5", "54", "21.5 in", "9"]
+
+
+def test_undo_skip_and_refusal_by_keyboard_alone(desk) -> None:
+    desk.add_dog("Alder")
+    title = desk.page.locator(".kp-title")
+    desk.page.keyboard.press("Alt+ArrowDown")
+    assert title.inner_text() == "Height at withers"
+    desk.page.keyboard.type("fifty")
+    desk.page.keyboard.press("Enter")
+    desk.settled()
+    assert "Not stored" in shown(desk)
+    assert desk.input.input_value() == "fifty"
+    desk.page.keyboard.type("56.5")  # the refused text is selected
+    desk.page.keyboard.press("Enter")
+    desk.settled()
+    assert desk.raw_in_file() == ["56.5"]
+    desk.page.keyboard.press("Control+z")
+    desk.page.wait_for_function(
+        "() => document.querySelector('.kp-title').innerText === 'Height at withers'"
+    )
+    assert desk.raw_in_file() == []
+    desk.page.keyboard.press("Control+Shift+z")
+    desk.page.wait_for_function("() => document.querySelector('.kp-chip')")
+    assert desk.raw_in_file() == ["56.5"]
+
+
+def test_everything_is_reached_by_tab_and_seen_there(desk) -> None:
+    desk.add_dog("Alder")
+    count = desk.page.locator(".kit-panel :is(button, select, input):enabled:visible").count()
+    reached = set()
+    desk.page.locator(".kp-head select").first.focus()
+    for _ in range(count + 5):
+        found = desk.page.evaluate(
+            """() => {
+                const one = document.activeElement, all = [...document.querySelectorAll(
+                    '.kit-panel :is(button, select, input)')];
+                return [all.indexOf(one), getComputedStyle(one).outlineStyle]; }"""
+        )
+        if found[0] >= 0:
+            reached.add(found[0])
+            assert found[1] == "solid"
+        desk.page.keyboard.press("Tab")
+    assert len(reached) == count
+
+
+@pytest.mark.parametrize("size", [WIDE, TABLET], ids=["wide", "tablet"])
+def test_sizes(desk, size) -> None:
+    desk.add_dog("Alder")
+    desk.type("12")
+    desk.type("56.5")
+    desk.settled()
+    desk.picture("sizes", size)
+    page = desk.page
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= size[0]
+    over = page.evaluate(
+        """() => [...document.querySelectorAll('.kit-panel *')].filter(one =>
+            one.scrollWidth > one.clientWidth + 1 && getComputedStyle(one).overflowX !== 'visible'
+            && !one.closest('.kp-spoken') && one.tagName !== 'SELECT').map(one => one.className)"""
+    )
+    assert over == []
+    small = page.evaluate(
+        """() => [...document.querySelectorAll('.kit-panel :is(button, select, input)')]
+            .filter(one => one.offsetParent && one.getBoundingClientRect().height < 44)
+            .map(one => one.outerHTML)"""
+    )
+    assert small == []
+    for part in (".kp-input", ".kp-where svg", ".kp-view svg"):
+        box = page.locator(part).bounding_box()
+        assert box["y"] >= 0, part
+        assert box["y"] + box["height"] <= size[1], part
+
+
+def test_a_killed_kernel_is_said_at_once_and_nothing_is_lost(desk) -> None:
+    desk.add_dog("Alder")
+    for text in ("12", "56.5", "54"):
+        desk.type(text)
+    desk.settled()
+    desk.kill_kernel()
+    banner = desk.page.locator(".kp-banner").first
+    banner.wait_for(state="visible", timeout=8_000)
+    assert DEAD in banner.inner_text()
+    assert desk.input.is_disabled()
+    desk.picture("dead", WIDE)
+    desk.open()
+    assert (
+        desk.page.locator(".kp-head select").first.locator("option:checked").inner_text() == "Alder"
+    )
+    assert desk.page.locator(".kp-count").inner_text().startswith("3 of")
+    desk.type("53")
+    desk.settled()
+    assert desk.raw_in_file() == ["12", "56.5", "54", "53"]
+
+
+def test_an_entry_the_kit_never_answered_is_offered_again(desk) -> None:
+    """The kernel dies with an entry under way; the page is loaded again."""
+    desk.add_dog("Alder")
+    desk.type("12")
+    desk.settled()
+    desk.stop_kernel()
+    desk.type("56.5")
+    desk.page.locator(".kp-banner").first.wait_for(state="visible", timeout=10_000)
+    assert "NOT stored" in desk.page.locator(".kp-banner").first.inner_text()
+    desk.kill_kernel()
+    desk.open()
+    left = desk.page.locator(".kp-left")
+    left.wait_for(state="visible")
+    assert "56.5" in left.inner_text()
+    left.get_by_role("button", name="Store them now").click()
+    desk.settled()
+    assert desk.raw_in_file() == ["12", "56.5"]
+
+
+def test_a_reload_and_a_second_panel_show_what_is_stored(desk, chromium) -> None:
+    desk.add_dog("Alder")
+    for text in ("12", "56.5"):
+        desk.type(text)
+    desk.settled()
+    desk.open()
+    assert desk.page.locator(".kp-count").inner_text().startswith("2 of")
+    with_other = desk.another(chromium)
+    with_other.type("54")
+    with_other.settled()
+    desk.page.wait_for_function(
+        "() => document.querySelector('.kp-count').innerText.startsWith('3 of')", timeout=10_000
+    )
+    with_other.page.close()
