@@ -30,7 +30,9 @@ from kit.standards.points import SURE, Grade, PointClause, make_grade, points
 NOT_GRADED = "not graded"
 GRADE_COLUMNS = ("dog", "point", "grade", "sure", "grader", "time", "note")
 _WIDE = widgets.Layout(width="min(640px, 100%)", height=TOUCH)
-_LABELS = {"description_width": "150px"}
+_LABELS = {"description_width": "172px"}
+_BUTTON = widgets.Layout(width="auto", height=TOUCH)
+_LEFT = widgets.Layout(align_items="flex-start", width="100%")
 
 
 class GradingForm(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no types
@@ -50,7 +52,8 @@ class GradingForm(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no ty
         self.rows = {key: self._row(key) for key in points()}
         self.place = area()
         save = button("Save the grades (CSV)", self._saved, self.place)
-        super().__init__([self.grader, *(row[2] for row in self.rows.values()), save, self.place])
+        rows = (row[2] for row in self.rows.values())
+        super().__init__([self.grader, *rows, save, self.place], layout=_LEFT)
         self.grader.observe(self._tell, "value")
 
     def _row(self, key: str) -> tuple[Any, Any, Any]:
@@ -159,8 +162,14 @@ class CritiqueEditor(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no
         self.text = widgets.Textarea(layout=widgets.Layout(width="100%", height="360px"))
         self.place, self.files = area(), area()
         save = button("Save the critique", self._saved, self.files)
-        super().__init__([self.form, self.by, self.text, save, self.files, self.place])
-        self.form.observe(lambda _: self.rewrite(), "value")
+        anew = widgets.Button(description="Write the text anew", layout=_BUTTON)
+        anew.on_click(lambda _: self.rewrite())
+        buttons = widgets.HBox([save, anew])
+        super().__init__(
+            [self.form, self.by, self.text, buttons, self.files, self.place], layout=_LEFT
+        )
+        self.last = ""
+        self.form.observe(lambda _: self.follow(), "value")
         self.text.observe(lambda _: self._show(), "value")
         self.rewrite()
 
@@ -176,7 +185,15 @@ class CritiqueEditor(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no
 
     def rewrite(self) -> None:
         """Write the text anew from what is known now; changes to the old one are lost."""
-        self.text.value = as_text(self.original)
+        self.last = as_text(self.original)
+        self.text.value = self.last
+
+    def follow(self) -> None:
+        """Write the text anew after a new grade or form, unless a person has changed it."""
+        if self.text.value == self.last:
+            self.rewrite()
+        else:
+            self._show()
 
     def _show(self) -> None:
         into(self.place, lambda: page_in_page(critique_html(self.critique), 700))

@@ -21,7 +21,7 @@ from kit.standards.assessment import Assessment, assess
 from kit.standards.conformity import Outcome
 
 WIDE, TALL = 660.0, 420.0  # px, of the side view as drawn
-HEAD, FOOT = 40.0, 14.0  # px of it above and below that would stay empty here
+HEAD, FOOT = 40.0, 8.0  # px of it above and below that would stay empty here
 MARK = 20.0  # px, of a finding's mark
 ANGLES = ("shoulder_angle", "elbow_angle", "hip_angle", "stifle_angle", "hock_angle")
 

@@ -39,8 +39,8 @@ class EntryCard {
       this.place, this.title, this.question, this.mode,
       make("div", { class: "kp-line" }, this.input, this.unit, this.store),
       this.said, this.repeats, this.where,
-      make("div", { class: "kp-words" }, this.how, this.caution),
-      make("div", { class: "kp-buttons" }, this.undo, this.redo, this.skip, this.tool));
+      make("div", { class: "kp-buttons" }, this.undo, this.redo, this.skip, this.tool),
+      make("div", { class: "kp-words" }, this.how, this.caution));
   }
 
   key(event) {

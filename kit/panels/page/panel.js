@@ -119,6 +119,7 @@ class Desk {
   }
 
   answer(message, order) {
+    if (order.op === "add_dog") this.fit();
     if (order.op === "enter") this.settled(message, order);
     else if (!message.ok) this.entry.say(message.text, "refused");
     else if (message.text) this.entry.say(message.text, "back");

@@ -1,0 +1,156 @@
+"""How long from Enter to the refreshed pictures, in a real browser on a real JupyterLab.
+
+Run it by hand: ``python tests/benchmarks/bench_panel.py``. The dog on the table is already fully
+measured (the demo dog's readings, all of them), so every entry changes every derived figure: the
+worst case. Timed in the page: from the keydown of Enter to the frame after the stored reading,
+findings and side view are shown. Beside it, in the same page, a bare widget's round trip.
+"""
+
+from __future__ import annotations
+
+import json
+import platform
+import statistics
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "browser"))
+
+import conftest  # noqa: E402
+from playwright.sync_api import Page, sync_playwright  # noqa: E402
+
+from kit.protocol.catalogue import catalogue  # noqa: E402
+from kit.protocol.reading_files import by_dog, read_csv  # noqa: E402
+from kit.records.store import open_store  # noqa: E402
+
+ENTRIES, WARMING = 50, 3
+BARE = """
+import anywidget
+
+class Echo(anywidget.AnyWidget):
+    _esm = '''export default { render({ model, el }) {
+        window.echo = () => new Promise((resolve) => {
+          const start = performance.now();
+          const heard = () => { model.off("msg:custom", heard);
+            requestAnimationFrame(() => resolve(performance.now() - start)); };
+          model.on("msg:custom", heard);
+          model.send({});
+        });
+        el.textContent = "bare"; } };'''
+
+echo = Echo()
+echo.on_msg(lambda widget, message, buffers: widget.send({}))
+echo
+"""
+TIMED = """
+() => {
+  const frame = document.querySelector(".kp-frame");
+  window.times = [];
+  let start = 0;
+  document.querySelector(".kp-input").addEventListener("keydown", (event) => {
+    if (event.key === "Enter") start = performance.now(); }, true);
+  new MutationObserver(() => {
+    if (start && frame.dataset.rest === "yes") {
+      const began = start;
+      start = 0;
+      requestAnimationFrame(() => window.times.push(performance.now() - began));
+    }
+  }).observe(frame, { attributes: true });
+}
+"""
+
+
+def fill(records: Path) -> None:
+    """Put the demo dog with all its readings into fresh records."""
+    demo = read_csv(ROOT / "data" / "demo_readings.csv", catalogue())
+    readings = dict(by_dog(demo.readings))["Alder"]
+    with open_store(records) as store:
+        dog, session = store.add_dog("Alder", sex="dog"), store.start_session()
+        for reading in readings:
+            store.store_reading(dog.id, session.id, reading)
+    print(f"on the table: a dog with {len(readings)} readings")
+
+
+def notebook(path: Path, records: Path) -> None:
+    """Write a notebook with the panel and the bare widget."""
+    conftest.write_notebook(path, records)
+    content = json.loads(path.read_text(encoding="utf-8"))
+    content["cells"].append({**content["cells"][0], "id": "bare", "source": BARE})
+    path.write_text(json.dumps(content), encoding="utf-8")
+
+
+def values() -> list[str]:
+    """Return further readings of the measurements, in the order the panel asks for them."""
+    demo = read_csv(ROOT / "data" / "demo_readings.csv", catalogue())
+    first: dict[str, float] = {}
+    for reading in dict(by_dog(demo.readings))["Alder"]:
+        first.setdefault(reading.measurement, reading.value)
+    return [f"{value + 0.1:.1f}" for value in first.values()]
+
+
+def measured(page: Page) -> list[float]:
+    """Type the entries one after the other and return their times in ms."""
+    page.get_by_role("button", name="press when the dog was stood anew").click()
+    page.wait_for_selector(".kp-frame[data-rest='yes']")
+    page.evaluate(TIMED)
+    field = page.locator(".kp-input")
+    for number, text in enumerate(values()[: ENTRIES + WARMING], start=1):
+        field.press_sequentially(text)
+        field.press("Enter")
+        page.wait_for_function("count => window.times.length >= count", arg=number)
+    return [float(time) for time in page.evaluate("() => window.times")][WARMING:]
+
+
+def bare(page: Page) -> list[float]:
+    """Return the times of the bare widget's round trips in ms."""
+    page.wait_for_function("() => window.echo")
+    times = [float(page.evaluate("() => window.echo()")) for _ in range(ENTRIES + WARMING)]
+    return times[WARMING:]
+
+
+def show(name: str, times: list[float]) -> None:
+    """Print median, 95th percentile and range."""
+    high = statistics.quantiles(times, n=20, method="inclusive")[-1]
+    print(f"{name}: median {statistics.median(times):.0f} ms, 95th percentile {high:.0f} ms, "
+          f"{min(times):.0f} to {max(times):.0f} ms ({len(times)} entries)")  # fmt: skip
+
+
+def main() -> None:
+    """Start JupyterLab, type, print."""
+    print(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}")
+    with tempfile.TemporaryDirectory() as name:
+        room = Path(name)
+        folder, records, port = room / "notebooks", room / "records.sqlite3", conftest.free_port()
+        folder.mkdir()
+        fill(records)
+        notebook(folder / "bench.ipynb", records)
+        process = subprocess.Popen(
+            [sys.executable, "-m", *conftest.options("lab", folder, port)],
+            env=conftest.settings(room), stdout=subprocess.DEVNULL, stderr=subprocess.STDOUT,
+        )  # fmt: skip
+        try:
+            run(conftest.Server("lab", f"http://127.0.0.1:{port}", folder), process, records)
+        finally:
+            process.terminate()
+            process.wait(30)
+
+
+def run(server: conftest.Server, process: subprocess.Popen[bytes], records: Path) -> None:
+    """Measure on a running server."""
+    conftest.wait_for(server.base, process, server.folder / "none.txt")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=str(conftest.CHROMIUM), args=conftest.ARGUMENTS
+        )
+        page = browser.new_page(viewport={"width": 1280, "height": 720})
+        conftest.Desk(server, page, "bench.ipynb", records).open()
+        show("bare widget, round trip", bare(page))
+        show("panel, Enter to refreshed pictures", measured(page))
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()
