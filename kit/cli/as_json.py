@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from kit.figure.snooping import Suspect
-from kit.protocol.catalogue import catalogue
 from kit.protocol.reading_files import RowProblem
 from kit.standards.assessment import Assessment, Doubt, misfit_in_words
 from kit.standards.findings import Finding
+from kit.traits.declarations import kind_of
 from kit.traits.derive import TraitEstimate
 
 Json = dict[str, Any]
@@ -66,11 +66,11 @@ def _suspect(one: Suspect) -> Json:
         "measurement": one.key,
         "observed": one.observed,
         "expected": one.expected,
-        "unit": catalogue().measurement(one.key).kind.unit,
+        "unit": kind_of(one.key).unit,
         "test": one.test,
         "critical": one.critical,
         "alternatives": list(one.alternatives),
-        "message": misfit_in_words(one, catalogue()),
+        "message": misfit_in_words(one),
     }
 
 

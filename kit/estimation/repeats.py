@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from statistics import fmean, median, variance
+from functools import lru_cache
+from statistics import fmean, median
 
 from kit.estimation.components import Component, combined, effective_dof, rectangular
 from kit.estimation.tapes import maximum_permissible_error
@@ -93,8 +94,14 @@ def type_a(values: Sequence[float]) -> TypeA:
         raise EstimationError(
             "repeats cannot be evaluated", "at least two values", str(len(values))
         )
-    deviation = math.sqrt(variance(values))
+    deviation = math.sqrt(_variance(values))
     return TypeA(fmean(values), deviation, deviation / math.sqrt(len(values)), len(values) - 1)
+
+
+def _variance(values: Sequence[float]) -> float:
+    """Return the sample variance about the mean; two passes, so that a large mean costs nothing."""
+    mean = fmean(values)
+    return math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1)
 
 
 def estimate(readings: Sequence[Reading], definition: Definition, tool: Instrument) -> Estimate:
@@ -162,7 +169,7 @@ def _posture(stands: list[list[float]], typical: float, repeat_sd: float) -> tup
     excess = 0.0
     if dof:
         within = repeat_sd**2 * fmean(1.0 / len(values) for values in stands)
-        excess = max(0.0, variance([fmean(values) for values in stands]) - within)
+        excess = max(0.0, _variance([fmean(values) for values in stands]) - within)
     if dof >= MANY_REPEATS - 1:
         return math.sqrt(excess), dof
     pooled = (CATALOGUE_DOF * typical**2 + dof * excess) / (CATALOGUE_DOF + dof)
@@ -186,9 +193,13 @@ def estimates_of(
     mapping of (measurement, side) to Estimate
     """
     return {
-        key: estimate(group, catalogue.measurement(key[0]), tool_used(group, catalogue))
+        key: _estimate(tuple(group), catalogue.measurement(key[0]), tool_used(group, catalogue))
         for key, group in grouped(readings).items()
     }
+
+
+# A panel estimates the whole dog after each entry, of which all but one reading are as before.
+_estimate = lru_cache(maxsize=4096)(estimate)
 
 
 def grouped(readings: Iterable[Reading]) -> dict[tuple[str, str], list[Reading]]:

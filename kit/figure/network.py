@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,12 +74,20 @@ def fit(estimates: Estimates, side: str = "left") -> FittedFigure:
     GeometryError
         If no reading sees a landmark, or the readings do not settle on a figure.
     """
-    taken = {
-        key: estimate for (key, of), estimate in estimates.items()
+    taken = tuple(
+        (key, estimate)
+        for (key, of), estimate in estimates.items()
         if of in {"", side} and seen_by(key) is not None
-    }  # fmt: skip
+    )
     if not taken:
         raise GeometryError("no figure can be fitted", "heights, distances or angles", NO_SIGHT)
+    return _fit(side, taken)
+
+
+@lru_cache(maxsize=64)
+def _fit(side: str, readings: tuple[tuple[str, Estimate], ...]) -> FittedFigure:
+    """Fit, or remember: after an entry on the left, the right side is as it was."""
+    taken = dict(readings)
     listed = [_observation(key, one) for key, one in taken.items()] + _assumed(taken)
     start = place({key: one.value for key, one in taken.items()}).points
     anchor = _anchor(listed)

@@ -113,7 +113,7 @@ def _misfits(
                 if row.reading.measurement == suspect.key and row.reading.side in {"", side}
             ]
             if behind:
-                text = _with_titles(misfit_in_words(suspect, known), known)
+                text = _with_titles(misfit_in_words(suspect), known)
                 yield max(behind, key=lambda row: row.stored_at), text
 
 

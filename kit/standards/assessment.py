@@ -19,6 +19,7 @@ from kit.quantities.kinds import Kind
 from kit.standards.conformity import Levels
 from kit.standards.findings import Finding, Scope, find
 from kit.standards.standard import Standard
+from kit.traits.declarations import kind_of
 from kit.traits.derive import TraitTable, derive
 
 
@@ -98,7 +99,7 @@ def assess(
         traits=table,
         figures=figures,
         findings=findings,
-        doubts=(*_doubts(readings, catalogue, table), *_misfits(figures, catalogue), *unfit),
+        doubts=(*_doubts(readings, catalogue, table), *_misfits(figures), *unfit),
         asymmetries=_asymmetries(estimates),
         standard=standard,
         levels=levels,
@@ -129,19 +130,19 @@ def _through_figures(
     return derive(sound, {side: figure.adjusted for side, figure in figures.items()})
 
 
-def _misfits(figures: Mapping[str, FittedFigure], catalogue: Catalogue) -> tuple[Doubt, ...]:
+def _misfits(figures: Mapping[str, FittedFigure]) -> tuple[Doubt, ...]:
     """Word the readings that do not fit the others."""
     found = [
-        Doubt(one.key, misfit_in_words(one, catalogue))
+        Doubt(one.key, misfit_in_words(one))
         for figure in figures.values()
         for one in figure.suspects
     ]
     return tuple({doubt.message: doubt for doubt in found}.values())
 
 
-def misfit_in_words(one: Suspect, catalogue: Catalogue) -> str:
+def misfit_in_words(one: Suspect) -> str:
     """Write one suspect: what does not fit, what would, and the slip that would explain it."""
-    kind = catalogue.measurement(one.key).kind
+    kind = kind_of(one.key)
     shown, fitting = with_unit(one.observed, kind), with_unit(one.expected, kind)
     slips = explanations(one.observed, one.expected, 2 * one.uncertainty + 0.3)
     reasons = f" ({' '.join(slips)})" if slips and kind is Kind.LENGTH else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 import sympy
@@ -221,16 +221,28 @@ def _routes(declared: Trait, side: _Side) -> list[_Route]:
 
 def _expanded(declared: Trait, side: _Side) -> sympy.Expr:
     """Write a declaration in inputs only, other traits by their best route."""
-    expression = declared.expression.subs(RIGHT_ANGLE, sympy.pi / 2)
-    for symbol in declared.expression.free_symbols:
-        inner = traits().get(symbol.name)
-        if inner is None or inner.key == declared.key:
-            continue
-        best = _best(inner, side)
+    replaced = []
+    for name in _inner(declared.key):
+        best = _best(traits()[name], side)
         taken_directly = best is not None and best.method == DIRECT
         if not taken_directly:
-            expression = expression.subs(symbol, _expanded(inner, side))
-    return expression
+            replaced.append((name, _expanded(traits()[name], side)))
+    return _substituted(declared.expression, tuple(replaced))
+
+
+@cache
+def _inner(key: str) -> tuple[str, ...]:
+    """Name the other traits a declaration is written in."""
+    names = sorted(symbol.name for symbol in traits()[key].expression.free_symbols)
+    return tuple(name for name in names if name in traits() and name != key)
+
+
+@lru_cache(maxsize=1024)
+def _substituted(
+    expression: sympy.Expr, replaced: tuple[tuple[str, sympy.Expr], ...]
+) -> sympy.Expr:
+    values = {sympy.Symbol(name): inner for name, inner in replaced}
+    return expression.subs({RIGHT_ANGLE: sympy.pi / 2, **values})
 
 
 def _try(declared: Trait, route: _Route, side: _Side) -> TraitEstimate | None:
