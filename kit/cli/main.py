@@ -9,7 +9,9 @@ from importlib import import_module
 from typing import TypeAlias
 
 from kit import __version__
+from kit.cli.critique_arguments import add_critique
 from kit.cli.records_arguments import add_records_arguments
+from kit.cli.teach_arguments import add_teach
 from kit.quantities.errors import KitError
 
 USABLE, UNUSABLE = 0, 2
@@ -36,6 +38,8 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sheet(commands)
     _add_open(commands)
     _add_records(commands)
+    add_teach(commands)
+    add_critique(commands, EPILOG)
     return parser
 
 

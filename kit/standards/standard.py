@@ -12,6 +12,12 @@ from kit.quantities.errors import DataFileError, KitError
 from kit.quantities.kinds import Kind
 from kit.quantities.registry import convert
 from kit.quantities.toml_table import Table, read_toml
+from kit.standards.points import (
+    MovementClause,
+    PointClause,
+    read_movement_clauses,
+    read_point_clauses,
+)
 from kit.traits.declarations import trait
 
 FOLDER = Path(__file__).parent / "published"
@@ -65,7 +71,17 @@ class Clause:
 
 @dataclass(frozen=True)
 class Standard:
-    """A written standard and where it was read."""
+    """A written standard and where it was read.
+
+    Attributes
+    ----------
+    clauses : tuple of Clause
+        What it asks of what is measured standing.
+    points : tuple of PointClause
+        What it says of points graded by eye.
+    movement : tuple of MovementClause
+        What it asks of figures of movement.
+    """
 
     key: str
     title: str
@@ -80,6 +96,8 @@ class Standard:
     adult_from_months: float
     note: str
     clauses: tuple[Clause, ...]
+    points: tuple[PointClause, ...] = ()
+    movement: tuple[MovementClause, ...] = ()
 
 
 def load_standard(name: str | Path) -> Standard:
@@ -114,7 +132,7 @@ def shipped_standards() -> tuple[str, ...]:
 def read_standard(path: Path) -> Standard:
     """Read and validate one standard file."""
     root = read_toml(path)
-    root.only(("standard", "wording", "clause"))
+    root.only(("standard", "wording", "clause", "point", "movement"))
     head = root.table("standard")
     head.only(_STANDARD_KEYS)
     words = {**default_wording(), **_wording(root)}
@@ -135,6 +153,8 @@ def read_standard(path: Path) -> Standard:
         adult_from_months=head.number("adult_from_months"),
         note=head.text("note", default=""),
         clauses=tuple(_clause(number, t, words) for number, t in enumerate(clauses, start=1)),
+        points=read_point_clauses(root, EVIDENCE),
+        movement=read_movement_clauses(root, EVIDENCE),
     )
 
 
