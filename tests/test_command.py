@@ -158,3 +158,33 @@ def _seconds(arguments: list[str]) -> float:
                        capture_output=True)  # fmt: skip
         times.append(time.perf_counter() - start)
     return min(times)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
+def test_spreadsheets_of_any_kind_are_read(
+    tmp_path: Path, encoding: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "readings.csv"
+    text = "dog;measurement;value;unit\r\nMöwe;Height_at_withers;50,5;cm\r\n"
+    path.write_bytes(text.encode(encoding))
+    (dog,) = assess_json(capsys, str(path), "--dog", "möwe")["dogs"]
+    assert dog["dog"] == "Möwe"
+    assert dog["traits"][0]["value"] == pytest.approx(50.5)
+
+
+def test_readings_that_divide_by_zero_spoil_one_trait_only(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = readings_file(tmp_path, "Ash,head_length,17,cm,,", "Ash,muzzle_length,17,cm,,",
+                         "Ash,height_at_withers,42,cm,,")  # fmt: skip
+    (dog,) = assess_json(capsys, path)["dogs"]
+    keys = {trait["trait"] for trait in dog["traits"]}
+    assert "head_to_height" in keys
+    assert "muzzle_to_skull" not in keys
+    assert any("muzzle" in problem["message"] for problem in dog["problems"])
+
+
+@pytest.mark.parametrize("age", ["nan", "-3", "9999"])
+def test_an_age_no_dog_has_ends_with_two(age: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["assess", str(DEMO), "--age", age, "--json"]) == 2
+    assert "unusable age" in capsys.readouterr().err

@@ -1,7 +1,6 @@
 """Scenes and renderers, and the drawn dog: simple, closed, on the floor, alike in both."""
 
 import io
-import shutil
 import subprocess
 from itertools import pairwise
 from time import perf_counter
@@ -11,6 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 from plausible_dogs import crossings, random_readings
+from real_browser import chromium_or_skip
 
 from kit.drawing.anatomy import read_anatomy
 from kit.drawing.annotations import ANGLES
@@ -217,9 +217,7 @@ def test_an_anatomy_with_a_wrong_frame_is_refused(tmp_path):
 
 @pytest.mark.browser
 def test_browser_and_matplotlib_show_the_same_dog(tmp_path):
-    browser = shutil.which("chromium") or shutil.which("chromium-browser")
-    if browser is None:
-        pytest.skip("no chromium on this machine")
+    browser = chromium_or_skip()
     scene = side_view(place({}), show_bones=True)
     (tmp_path / "dog.svg").write_text(to_svg(scene), encoding="utf-8")
     save(scene, tmp_path / "mine.png", dpi=96)

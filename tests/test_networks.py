@@ -211,11 +211,52 @@ def test_what_is_not_determined_is_named() -> None:
         {"kind": "length", "points": ("A", "B"), "value": 1.0, "sigma": 0.1},
         {"kind": "distance", "points": ("A", "B"), "value": math.nan, "sigma": 0.1},
         {"kind": "distance", "value": 1.0, "sigma": 0.1},
+        {"kind": "distance", "points": ("A", "B"), "value": -1.0, "sigma": 0.1},
+        {"kind": "angle", "points": ("A", "B", "C"), "value": 67.0, "sigma": 0.1},
+        {"kind": "distance", "points": "AB", "value": 1.0, "sigma": 0.1},
     ],
 )
 def test_unusable_observations_are_refused(given: dict[str, Any]) -> None:
     with pytest.raises(GeometryError):
         adjust([given], approximate={"A": (0, 0), "B": (1, 0)})
+
+
+def test_a_triangle_that_cannot_close_is_a_problem() -> None:
+    sides = (("A", "B", 10.0), ("B", "C", 30.0), ("A", "C", 9.0))
+    found = adjust(
+        [Observation("distance", (a, b), value, 0.1) for a, b, value in sides],
+        approximate={"A": (0, 0), "B": (10, 0), "C": (5, 8)},
+    )
+    assert any("do not fit together" in problem.what for problem in found.problems)
+
+
+def test_an_undetermined_point_has_no_finite_uncertainty() -> None:
+    seen = [Observation("height", ("A",), 5.0, 0.1), Observation("distance", ("A", "B"), 3.0, 0.1)]
+    found = adjust(seen, {"A": (0.0, None)}, {"A": (0.0, 5.0), "B": (2.0, 7.0)})
+    row = found.parameters.index(("B", "x"))
+    assert math.isinf(found.covariance[row, row])
+
+
+def test_landmarks_of_the_dog_need_no_start_values() -> None:
+    found = adjust([Observation("distance", ("blade_top", "elbow"), 25.0, 0.3),
+                    Observation("height", ("elbow",), 25.0, 0.3)])  # fmt: skip
+    assert found.residuals == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("fixed", "start", "fault"),
+    [
+        ({"Z": (0, 0)}, {"A": (0, 0), "B": (1, 0)}, "'Z'"),
+        (None, {"A": (0, 0), "B": (0, 0)}, "same place"),
+        (None, {"A": (0, 0), "B": (math.nan, 0)}, "not usable"),
+        (None, {"A": (0, 0), "B": (1,)}, "not usable"),
+    ],
+)
+def test_unusable_places_are_refused(
+    fixed: dict[str, Any] | None, start: dict[str, Any], fault: str
+) -> None:
+    with pytest.raises(GeometryError, match=fault):
+        adjust([Observation("distance", ("A", "B"), 1.0, 0.1)], fixed, start)
 
 
 def test_a_missing_start_value_is_named() -> None:

@@ -102,3 +102,11 @@ def test_every_definition_is_complete() -> None:
         assert isinstance(definition, Definition)
         assert definition.low < definition.high
         assert definition.repeat_error > 0
+
+
+def test_a_restless_dog_does_not_borrow_a_calm_ones_errors() -> None:
+    # F test at 97.5 % with 4 and 8 degrees of freedom: own scatter far beyond the catalogue's.
+    scattered = [50.0, 54.0, 47.0, 52.5, 46.5]
+    found = estimate(readings(*((value, "1") for value in scattered)), HEIGHT, STAND)
+    assert found.components[0].dof == 4
+    assert found.repeat_sd == pytest.approx(stats.tstd(scattered))

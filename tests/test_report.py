@@ -352,7 +352,9 @@ def test_a_dog_with_one_reading_still_gets_a_report(tmp_path: Path) -> None:
 def test_pictures_are_written_both_ways(tmp_path: Path) -> None:
     written = write_pictures(CASES["Elsin"], tmp_path)
     assert {path.name for path in written} == {
-        "side_view.png", "side_view.svg", "against_standard.png", "against_standard.svg",
+        f"{name}.{ending}"
+        for name in ("side_view", "over_target", "against_standard", "every_side")
+        for ending in ("png", "svg")
     }  # fmt: skip
     for picture in pictures(CASES["Elsin"]):
         image = matplotlib.image.imread(tmp_path / f"{picture.name}.png")

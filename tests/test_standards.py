@@ -147,7 +147,31 @@ FAULTS = [
     (clause(colour="red"), "colour", "one of"),
     (clause(**{"class": "about", "low": None, "high": None}), "target", "a target"),
     (clause(sex="male"), "sex", "bitch"),
+    (clause(target=0.7), "target", "inside the limits"),
+    (clause(words="deep " * 40), "words", "a few words of your own"),
+    (CLAUSE, "trait", "not there yet"),
 ]
+
+
+@pytest.mark.parametrize(
+    ("wording", "key"),
+    [
+        ("[wording.about]\nwidht = 0.1\n", "widht"),
+        ("[wording.aboutt]\nratio = 0.1\n", "aboutt"),
+        ("[wording.about]\nratio = -0.1\n", "ratio"),
+    ],
+)
+def test_a_faulty_reading_of_a_word_is_named(tmp_path: Path, wording: str, key: str) -> None:
+    with pytest.raises(DataFileError, match=f"'{key}'"):
+        read_standard(standard_file(tmp_path, CLAUSE, head=HEAD + wording))
+
+
+def test_what_a_standard_leaves_out_of_a_word_stays_the_kits(tmp_path: Path) -> None:
+    angle = clause(trait="shoulder_angle", unit="deg", **{"class": "about", "low": None,
+                   "high": None, "target": 100.0})  # fmt: skip
+    own = HEAD + "[wording.about]\nratio = 0.02\n"
+    (one,) = read_standard(standard_file(tmp_path, angle, head=own)).clauses
+    assert (one.low, one.high) == pytest.approx((95.0, 105.0))
 
 
 @pytest.mark.parametrize(("text", "key", "needed"), FAULTS)

@@ -1,6 +1,5 @@
 """Front, rear and top views, ghosts, ellipses and pairs: true to scale, simple, on the floor."""
 
-import shutil
 import subprocess
 from xml.etree import ElementTree
 
@@ -8,6 +7,7 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 from plausible_dogs import crossings, random_breadths, random_readings, sharpest_turn
+from real_browser import chromium_or_skip
 from scipy import stats
 
 from kit.drawing.across import read_views, views
@@ -343,9 +343,7 @@ def test_svg_is_wellformed_and_alone(draw):
 @pytest.mark.browser
 @pytest.mark.parametrize("kind", ["four", "ghost"])
 def test_browser_and_matplotlib_show_the_same_sheet(tmp_path, kind):
-    browser = shutil.which("chromium") or shutil.which("chromium-browser")
-    if browser is None:
-        pytest.skip("no chromium on this machine")
+    browser = chromium_or_skip()
     figure = place(MEASURED)
     ghost = target_figure(load_standard("boxer-fci"), 50.0)
     covariances = {"elbow": [[0.5, 0.2], [0.2, 0.4]]}

@@ -56,12 +56,12 @@ def _figure(assessment: Assessment) -> Json:
         return {"points": {}, "suspects": [], "unchecked": []}
     return {
         "points": {name: [x, y] for name, (x, y) in figure.points.items()},
-        "suspects": [_suspect(one) for one in figure.suspects],
+        "suspects": [_suspect(one, figure.side) for one in figure.suspects],
         "unchecked": list(figure.unchecked),
     }
 
 
-def _suspect(one: Suspect) -> Json:
+def _suspect(one: Suspect, side: str) -> Json:
     return {
         "measurement": one.key,
         "observed": one.observed,
@@ -70,7 +70,7 @@ def _suspect(one: Suspect) -> Json:
         "test": one.test,
         "critical": one.critical,
         "alternatives": list(one.alternatives),
-        "message": misfit_in_words(one),
+        "message": misfit_in_words(one, side),
     }
 
 
@@ -89,9 +89,10 @@ def _finding(finding: Finding) -> Json:
     if finding.advice is not None:
         document["repeat"] = {
             "measurement": finding.advice.measurement,
-            "times": finding.advice.repeats,
             "decides": finding.advice.decides,
         }
+        if finding.advice.decides:
+            document["repeat"]["times"] = finding.advice.repeats
     return document
 
 

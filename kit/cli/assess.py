@@ -41,7 +41,7 @@ def _chosen(file: ReadingFile, dog: str | None) -> list[tuple[str, tuple[Reading
     dogs = list(by_dog(file.readings))
     if dog is None:
         return dogs
-    chosen = [row for row in dogs if row[0] == dog]
+    chosen = [row for row in dogs if row[0].casefold() == dog.strip().casefold()]
     if not chosen:
         names = ", ".join(name for name, _ in dogs) or "no usable reading"
         raise DataFileError(f"no readings of a dog called '{dog}'", names, dog, "check --dog")

@@ -17,6 +17,7 @@ HALO_WIDTH = 3.5  # px
 def to_svg(scene: Scene) -> str:
     """Write a scene as one SVG element that needs nothing from outside itself."""
     width, height = _number(scene.width), _number(scene.height)
+    # Every name carries the scene's own, so that several may stand in one document.
     identity = f"{crc32(repr((scene.title, scene.description)).encode()):08x}"
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 {width} {height}" '
@@ -26,13 +27,13 @@ def to_svg(scene: Scene) -> str:
         f'<desc id="d{identity}">{escape(scene.description)}</desc>',
         f'<rect width="{width}" height="{height}" fill="{colour(scene.background)}"/>',
     ]
-    shared = _shared(scene.primitives)
+    shared = _shared(scene.primitives, identity)
     if shared:
         parts.append("<defs>")
         parts.extend(f'<path id="{name}" d="{shape}"/>' for name, shape in shared.values())
         parts.append("</defs>")
     for primitive in scene.primitives:
-        parts.extend(_primitive(primitive, shared))
+        parts.extend(_primitive(primitive, shared, identity))
     parts.append("</svg>")
     return "\n".join(parts)
 
@@ -41,7 +42,7 @@ def to_svg(scene: Scene) -> str:
 Shared = dict[tuple[int, bool], tuple[str, str]]
 
 
-def _shared(primitives: tuple[Primitive, ...]) -> Shared:
+def _shared(primitives: tuple[Primitive, ...], identity: str) -> Shared:
     paths = list(_paths(primitives))
     times = Counter((id(path.segments), path.closed) for path in paths)
     found: Shared = {}
@@ -49,7 +50,7 @@ def _shared(primitives: tuple[Primitive, ...]) -> Shared:
         key = (id(path.segments), path.closed)
         if times[key] > 1 and key not in found:
             shape = _outline(path)
-            found[key] = (f"p{crc32(shape.encode()):08x}", shape)
+            found[key] = (f"p{identity}{crc32(shape.encode()):08x}", shape)
     return found
 
 
@@ -68,9 +69,9 @@ def _number(value: float) -> str:
     return text[:-2] if text.endswith(".0") else text
 
 
-def _primitive(primitive: Primitive, shared: Shared) -> Iterator[str]:
+def _primitive(primitive: Primitive, shared: Shared, identity: str) -> Iterator[str]:
     if isinstance(primitive, Group):
-        yield from _group(primitive, shared)
+        yield from _group(primitive, shared, identity)
     elif isinstance(primitive, Path):
         yield f"<{_shape(primitive, shared)}{_style(primitive.style)}/>"
     elif isinstance(primitive, Circle):
@@ -88,16 +89,16 @@ def _shape(path: Path, shared: Shared) -> str:
     return f'use href="#{name}"' if name else f'path d="{_outline(path)}"'
 
 
-def _group(group: Group, shared: Shared) -> Iterator[str]:
+def _group(group: Group, shared: Shared, identity: str) -> Iterator[str]:
     if group.clip is None:
         yield "<g>"
     else:
         shape = _shape(group.clip, shared)
-        identity = f"c{crc32(shape.encode()):08x}"
-        yield f'<clipPath id="{identity}"><{shape}/></clipPath>'
-        yield f'<g clip-path="url(#{identity})">'
+        name = f"c{identity}{crc32(shape.encode()):08x}"
+        yield f'<clipPath id="{name}"><{shape}/></clipPath>'
+        yield f'<g clip-path="url(#{name})">'
     for primitive in group.primitives:
-        yield from _primitive(primitive, shared)
+        yield from _primitive(primitive, shared, identity)
     yield "</g>"
 
 

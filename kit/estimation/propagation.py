@@ -42,18 +42,33 @@ class Model:
     def value(self, inputs: Sequence[float]) -> float:
         """Evaluate at one point; nan where the expression has no real value."""
         with np.errstate(all="ignore"):
-            return float(self.function(*inputs))
+            return float(self.function(*np.asarray(inputs, dtype=np.float64)))
 
     def derivatives(self, inputs: Sequence[float]) -> Vector:
         """Evaluate the derivatives at one point, shape (n,)."""
         with np.errstate(all="ignore"):
-            return np.array(self.gradient(*inputs), dtype=np.float64)
+            try:
+                slopes = self.gradient(*np.asarray(inputs, dtype=np.float64))
+            except NameError as fault:
+                raise EstimationError(
+                    "an expression has a derivative NumPy does not know", given=str(self.expression)
+                ) from fault
+            return np.array(slopes, dtype=np.float64)
 
 
 @lru_cache(maxsize=1024)
 def compile_model(expression: sympy.Expr) -> Model:
     """Compile an expression and its derivatives once; inputs are its symbols sorted by name."""
     symbols = sorted(expression.free_symbols, key=lambda symbol: symbol.name)
+    if len({symbol.name for symbol in symbols}) != len(symbols):
+        raise EstimationError("two symbols share a name", "each name once", str(expression))
+    try:
+        return _compiled(expression, symbols)
+    except (NotImplementedError, NameError, SyntaxError, TypeError) as fault:
+        raise EstimationError("an expression cannot be compiled", given=str(expression)) from fault
+
+
+def _compiled(expression: sympy.Expr, symbols: Sequence[sympy.Symbol]) -> Model:
     gradient = [sympy.diff(expression, symbol) for symbol in symbols]
     return Model(
         expression,
@@ -93,9 +108,8 @@ def propagate(
 
     Source: JCGM 100:2008, 5.2.2 (equation 13) and JCGM 102:2011, 6.2.
     """
-    listed = [expressions] if isinstance(expressions, sympy.Basic) else list(expressions)
-    names = [getattr(key, "name", key) for key in values]
-    numbers = np.array([float(getattr(item, "value", item)) for item in values.values()])
+    listed = _listed(expressions)
+    names, numbers = _inputs(values)
     matrix = _checked_covariance(covariance, names, numbers)
     point = dict(zip(names, numbers.tolist(), strict=True))
     results = np.empty(len(listed))
@@ -105,6 +119,28 @@ def propagate(
         for name, slope in slopes.items():
             jacobian[row, names.index(name)] = slope
     return results, jacobian @ matrix @ jacobian.T
+
+
+def _listed(expressions: sympy.Expr | Sequence[sympy.Expr]) -> list[sympy.Expr]:
+    """Return the expressions as a list; text is refused, it is never evaluated."""
+    single = isinstance(expressions, sympy.Basic | int | float | str)
+    listed = [expressions] if single else list(expressions)
+    for one in listed:
+        if not isinstance(one, sympy.Expr | int | float):
+            raise EstimationError("no expression", "expressions built from symbols", repr(one))
+    return [sympy.Float(one) if isinstance(one, int | float) else one for one in listed]
+
+
+def _inputs(values: Mapping[Any, Any]) -> tuple[list[str], Vector]:
+    """Return the names of the inputs and their values."""
+    names = [str(getattr(key, "name", key)) for key in values]
+    if len(set(names)) != len(names):
+        raise EstimationError("an input is given twice", "each name once", ", ".join(names))
+    try:
+        numbers = np.array([float(getattr(item, "value", item)) for item in values.values()])
+    except (TypeError, ValueError) as fault:
+        raise EstimationError("an input is no number", "a number each", str(fault)) from fault
+    return names, numbers
 
 
 def evaluate(expression: sympy.Expr, point: Mapping[str, float]) -> tuple[float, dict[str, float]]:
@@ -149,6 +185,6 @@ def _checked_covariance(covariance: ArrayLike, names: Sequence[str], numbers: Ve
         np.diag(matrix) < 0
     ):
         raise EstimationError("covariance is not symmetric with variances of at least zero")
-    if size and np.any(np.abs(matrix) > scale * (1 + SYMMETRY_TOLERANCE) + 1e-300):
-        raise EstimationError("a covariance implies a correlation beyond one")
+    if size and np.linalg.eigvalsh(matrix / scale).min() < -SYMMETRY_TOLERANCE * size:
+        raise EstimationError("no quantities have this covariance: a variance would be negative")
     return matrix

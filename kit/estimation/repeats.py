@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from statistics import fmean, median
 
+from scipy import special
+
 from kit.estimation.components import Component, combined, effective_dof, rectangular
 from kit.estimation.tapes import maximum_permissible_error
 from kit.protocol.catalogue import Catalogue, Definition, Instrument
@@ -157,10 +159,7 @@ def _repeat(stands: list[list[float]], typical: float) -> tuple[float, float]:
     """Return the standard deviation of a single reading within a stand, and its dof."""
     dof = sum(len(values) - 1 for values in stands)
     squares = sum((value - fmean(values)) ** 2 for values in stands for value in values)
-    if dof >= MANY_REPEATS - 1:
-        return math.sqrt(squares / dof), dof
-    pooled = (CATALOGUE_DOF * typical**2 + squares) / (CATALOGUE_DOF + dof)
-    return math.sqrt(pooled), CATALOGUE_DOF + dof
+    return _pooled(squares, dof, typical)
 
 
 def _posture(stands: list[list[float]], typical: float, repeat_sd: float) -> tuple[float, float]:
@@ -170,10 +169,25 @@ def _posture(stands: list[list[float]], typical: float, repeat_sd: float) -> tup
     if dof:
         within = repeat_sd**2 * fmean(1.0 / len(values) for values in stands)
         excess = max(0.0, _variance([fmean(values) for values in stands]) - within)
-    if dof >= MANY_REPEATS - 1:
-        return math.sqrt(excess), dof
-    pooled = (CATALOGUE_DOF * typical**2 + dof * excess) / (CATALOGUE_DOF + dof)
+    return _pooled(dof * excess, dof, typical)
+
+
+def _pooled(squares: float, dof: float, typical: float) -> tuple[float, float]:
+    """Return a standard deviation and its dof from own squares and the catalogue's typical one.
+
+    Many repeats speak for themselves, and so do few that scatter more than the catalogue's error
+    explains (F test at 97.5 %): a restless dog must not borrow a calm one's figures.
+    """
+    if dof >= MANY_REPEATS - 1 or _is_restless(squares, dof, typical):
+        return math.sqrt(squares / dof), dof
+    pooled = (CATALOGUE_DOF * typical**2 + squares) / (CATALOGUE_DOF + dof)
     return math.sqrt(pooled), CATALOGUE_DOF + dof
+
+
+def _is_restless(squares: float, dof: float, typical: float) -> bool:
+    if dof < 2 or typical == 0.0:
+        return False
+    return squares / dof > typical**2 * float(special.fdtri(dof, CATALOGUE_DOF, 0.975))
 
 
 def instrument_limit(value: float, tool: Instrument) -> float:
@@ -228,7 +242,8 @@ def disagreement(readings: Sequence[Reading], definition: Definition, tool: Inst
     values = sorted(reading.value for reading in readings)
     if len(values) < 2:
         return ""
-    single = math.hypot(definition.repeat_error, definition.posture_error, tool.resolution / 2)
+    posture = definition.posture_error if len({one.stand for one in readings}) > 1 else 0.0
+    single = math.hypot(definition.repeat_error, posture, tool.resolution / math.sqrt(12))
     factor = CRITICAL_RANGE[min(len(values), max(CRITICAL_RANGE))]
     if values[-1] - values[0] <= factor * single:
         return ""

@@ -67,10 +67,13 @@ class Simulation:
         return float(low), float(high)
 
     def probability(self, low: float | None, high: float | None) -> float:
-        """Return the part of the draws between two limits."""
+        """Return the part of all draws between two limits.
+
+        Impossible draws lie nowhere: they count against every decision.
+        """
         start = 0 if low is None else int(np.searchsorted(self.draws, low, "left"))
         end = self.draws.size if high is None else int(np.searchsorted(self.draws, high, "right"))
-        return max(0, end - start) / self.draws.size
+        return max(0, end - start) / self.draws.size * (1.0 - self.impossible)
 
 
 def simulate(

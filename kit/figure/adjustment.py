@@ -18,13 +18,18 @@ from typing import Any
 
 import numpy as np
 from scipy import special
-from scipy.optimize import least_squares
 
 from kit.figure.equations import Array, Network, Observation
+from kit.figure.sightings import sighting
+from kit.figure.template import template
 from kit.quantities.errors import GeometryError
 
 Point = tuple[float, float]
 MOST_ITERATIONS = 60
+# Probability below which the global test is reported as a problem.
+MISFIT = 0.001
+# Kinds that look from one point to another and need them apart to know where to.
+STRAIGHT = {"distance", "angle", "direction", "falls_forward", "falls_backward", "from_vertical"}
 # Corrections are done when they fall below this part of an observation's own uncertainty.
 CONVERGED = 1e-7
 FLAT = 1e-11
@@ -51,8 +56,11 @@ class Adjustment:
         The same, undetermined coordinates where the adjustment left them.
     parameters : tuple of (str, str)
         Point and axis (``x``, ``y`` or ``orientation``) of each row of `covariance`.
-    covariance : array, shape (n, n)
-        Of the adjusted parameters, from the observations' own uncertainties; zero where held.
+    cofactors : array, shape (n, n)
+        Of the adjusted parameters, from the observations' own uncertainties; zero where held,
+        and of the smallest norm where undetermined.
+    undetermined : frozenset of int
+        Rows of the parameters the observations do not determine.
     design : array, shape (m, n)
         Derivative of each observation by each parameter; zero where held.
     residuals : array, shape (m,)
@@ -74,13 +82,22 @@ class Adjustment:
     coordinates: Mapping[str, Point]
     positions: Mapping[str, Point]
     parameters: tuple[tuple[str, str], ...]
-    covariance: Array
+    cofactors: Array
+    undetermined: frozenset[int]
     design: Array
     residuals: Array
     residual_cofactors: Array
     degrees_of_freedom: int
     variance_factor: float
     problems: tuple[Problem, ...]
+
+    @cached_property
+    def covariance(self) -> Array:
+        """Covariance of the parameters, shape (n, n); infinite where one is undetermined."""
+        covariance = self.cofactors.copy()
+        rows = sorted(self.undetermined)
+        covariance[rows, rows] = math.inf
+        return covariance
 
     @cached_property
     def redundancy_numbers(self) -> Array:
@@ -120,7 +137,8 @@ def adjust(
         Points held; None for an axis leaves that axis free. Without any, the datum is free and
         inner constraints hold the network to its start values.
     approximate : mapping of str to (x, y), optional
-        Start values. Points of the dog have them from the template; other points seen by
+        Start values. Where every point is a landmark of the dog they may be left out: the
+        template dog, scaled to the distances and heights, gives them. Other points seen by
         distances, angles or directions need them.
 
     Raises
@@ -131,19 +149,56 @@ def adjust(
     listed = tuple(_observation(one) for one in observations)
     if not listed:
         raise GeometryError("nothing to adjust", "at least one observation")
-    network = Network.build(listed, fixed or {}, approximate or {})
+    start = approximate or _template_start(listed)
+    network = Network.build(listed, fixed or {}, start)
+    _check_apart(listed, start)
     return _solve(network)
+
+
+def _template_start(observations: tuple[Observation, ...]) -> Mapping[str, Point]:
+    """Place landmarks of the dog as the template has them, at the size the observations show."""
+    neutral = template().points
+    if not all(name in neutral for one in observations for name in one.points):
+        return {}
+    sizes = [
+        one.value / float(sighting(one.kind).value(*_at(one, neutral)))
+        for one in observations
+        if one.kind in {"distance", "height"}
+    ]
+    size = float(np.median(sizes)) if sizes else 1.0
+    return {name: (x * size, y * size) for name, (x, y) in neutral.items()}
+
+
+def _at(one: Observation, places: Mapping[str, Point]) -> list[float]:
+    return [coordinate for name in one.points for coordinate in places[name]]
+
+
+def _check_apart(
+    observations: tuple[Observation, ...], start: Mapping[str, Sequence[float]]
+) -> None:
+    """Raise GeometryError where two points seen together start in one place."""
+    for one in observations:
+        if one.kind in STRAIGHT:
+            places = [tuple(start[name]) for name in one.points if name in start]
+            if len(set(places)) < len(places):
+                raise GeometryError(
+                    f"{' and '.join(one.points)} start in the same place",
+                    "start values apart",
+                    do="give better ones in `approximate`",
+                )
 
 
 def _observation(given: Observation | Mapping[str, Any]) -> Observation:
     if isinstance(given, Observation):
         return given
     try:
-        details = {**given, "points": tuple(given["points"])}
-        return Observation(**details)
+        points = given["points"]
+        return Observation(
+            **{**given, "points": points if isinstance(points, str) else tuple(points)}
+        )
     except (KeyError, TypeError) as fault:
         raise GeometryError(
-            "an observation is not usable", "kind, points, value, sigma", repr(dict(given))
+            "an observation is not usable", "kind, points, value, sigma", repr(given)
         ) from fault
 
 
@@ -180,6 +235,8 @@ def _damped(network: Network, at: Array, sigmas: Array) -> Adjustment:
         design = network.evaluate(placed(unknowns))[1]
         weighted: Array = -design[:, network.unknown] / sigmas[:, None]
         return weighted
+
+    from scipy.optimize import least_squares  # slow to load, and seldom needed
 
     found = least_squares(misfit, at[network.unknown], slopes, method="trf", x_scale="jac")
     if not found.success:
@@ -225,12 +282,13 @@ def _results(
         _coordinates(network, at, set()),
         tuple(network.label(slot) for slot in range(len(at))),
         inverse @ inverse.T,
+        frozenset(loose),
         design,
         -gap,
         np.eye(len(gap)) - hat,
         freedom,
         squares / freedom if freedom else math.nan,
-        tuple(_problems(network, loose)),
+        (*_problems(network, loose), *_misfit(network, freedom, squares)),
     )
 
 
@@ -268,6 +326,14 @@ def _coordinates(network: Network, at: Array, loose: set[int]) -> dict[str, Poin
         name: (float(shown[2 * number]), float(shown[2 * number + 1]))
         for number, name in enumerate(network.names)
     }
+
+
+def _misfit(network: Network, freedom: int, squares: float) -> Iterable[Problem]:
+    """Say where the observations cannot all be true, as of a triangle that does not close."""
+    limit = float(special.chdtri(freedom, MISFIT)) if freedom else -math.log(MISFIT)
+    if squares > limit:
+        about = tuple(one.key or one.kind for one in network.observations)
+        yield Problem("the observations do not fit together within their uncertainties", about)
 
 
 def _problems(network: Network, loose: set[int]) -> Iterable[Problem]:

@@ -46,12 +46,24 @@ class Observation:
                 f"{needed} different points",
                 ", ".join(self.points),
             )
+        if isinstance(self.points, str) or not _in_range(self.kind, self.value):
+            raise GeometryError(
+                f"observation '{self.key or self.kind}' is not usable",
+                "names of points, a distance of at least zero, an angle from 0 to pi radians",
+                f"{self.points}, {self.value}",
+            )
         if not (math.isfinite(self.value) and 0 < self.sigma < math.inf):
             raise GeometryError(
                 f"observation '{self.key or self.kind}' is not usable",
                 "a finite value and a standard uncertainty above zero",
                 f"{self.value}, {self.sigma}",
             )
+
+
+def _in_range(kind: str, value: float) -> bool:
+    if kind == "distance":
+        return value >= 0
+    return kind != "angle" or 0 <= value <= math.pi
 
 
 @dataclass(frozen=True)
@@ -79,6 +91,8 @@ class Network:
     ) -> Network:
         """Return the network with its unknowns numbered and started; see `kit.figure.adjust`."""
         names = tuple(dict.fromkeys(name for one in observations for name in one.points))
+        _check_places("fixed", fixed, names)
+        _check_places("approximate", approximate, ())
         stations = tuple(
             dict.fromkeys(one.points[0] for one in observations if one.kind == "direction")
         )
@@ -145,6 +159,21 @@ class Network:
         if slot >= 2 * len(self.names):
             return self.stations[slot - 2 * len(self.names)], "orientation"
         return self.names[slot // 2], "xy"[slot % 2]
+
+
+def _check_places(
+    what: str, places: Mapping[str, Sequence[float | None]], names: Sequence[str]
+) -> None:
+    """Raise GeometryError for a held point nobody sees, or a place that is not two numbers."""
+    for name, place in places.items():
+        if names and name not in names:
+            raise GeometryError(
+                f"no observation sees the {what} point '{name}'", ", ".join(names), name
+            )
+        if len(place) != 2 or not all(one is None or math.isfinite(one) for one in place):
+            raise GeometryError(
+                f"the {what} place of '{name}' is not usable", "x and y", f"{place}"
+            )
 
 
 def _start(

@@ -38,7 +38,7 @@ def adjusted_measurements(
     values, design = _equations(keys, adjusted)
     sigmas = np.array([one.sigma for one in adjusted.observations])
     # Correction of the parameters for one unit of each observation.
-    gain = adjusted.covariance @ adjusted.design.T / sigmas**2
+    gain = adjusted.cofactors @ adjusted.design.T / sigmas**2
     slopes = design @ gain
     lost = np.max(np.abs(slopes @ adjusted.design - design), axis=1)
     sizes = np.linalg.norm(slopes * sigmas, axis=1)

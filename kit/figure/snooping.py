@@ -137,7 +137,8 @@ def explanations(observed: float, expected: float, tolerance: float) -> tuple[st
         ("the adjacent mark?", observed + 1.0),
         *(("transposed digits?", swapped) for swapped in _swaps(observed)),
     )
-    near = [name for name, value in slips if abs(value - expected) <= tolerance]
+    closer = min(tolerance, abs(observed - expected) / 2)
+    near = [name for name, value in slips if abs(value - expected) <= closer]
     return tuple(dict.fromkeys(near))
 
 

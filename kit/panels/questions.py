@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -10,7 +9,7 @@ from statistics import median
 
 from kit.estimation.repeats import disagreement, tool_used
 from kit.panels.state import Target
-from kit.protocol.catalogue import Catalogue, catalogue
+from kit.protocol.catalogue import Catalogue, catalogue, with_titles
 from kit.protocol.plausibility import height_of, question
 from kit.records.values import StoredReading
 from kit.standards.assessment import Assessment, misfit_in_words
@@ -56,7 +55,7 @@ def questions(
         *_implausible(rows, known),
         *_apart(rows, known),
         *_faults(rows, assessment),
-        *_misfits(rows, assessment, known),
+        *_misfits(rows, assessment),
     )
     for row, text in doubts:
         if text and row.id not in found and not is_confirmed(row):
@@ -97,12 +96,12 @@ def _faults(
     for key, text in assessment.traits.faults.items():
         behind = [row for row in rows if row.reading.measurement in inputs_of(key)]
         if behind:
-            shown = _with_titles(text, catalogue())
+            shown = _with_titles(text)
             yield max(behind, key=lambda row: row.stored_at), shown
 
 
 def _misfits(
-    rows: Sequence[StoredReading], assessment: Assessment, known: Catalogue
+    rows: Sequence[StoredReading], assessment: Assessment
 ) -> Iterator[tuple[StoredReading, str]]:
     """Ask about the readings that do not fit the figure all the others make."""
     for side, figure in assessment.figures.items():
@@ -113,18 +112,13 @@ def _misfits(
                 if row.reading.measurement == suspect.key and row.reading.side in {"", side}
             ]
             if behind:
-                text = _with_titles(misfit_in_words(suspect), known)
+                text = _with_titles(misfit_in_words(suspect, side))
                 yield max(behind, key=lambda row: row.stored_at), text
 
 
-def _with_titles(text: str, known: Catalogue) -> str:
-    """Write measurements by their trade names instead of their keys."""
-    words = re.sub(r"[a-z]+(?:_[a-z]+)+", lambda found: _title(found[0], known), text)
+def _with_titles(text: str) -> str:
+    words = with_titles(text)
     return words[:1].upper() + words[1:]
-
-
-def _title(key: str, known: Catalogue) -> str:
-    return known.measurements[key].title if key in known.measurements else key
 
 
 @cache

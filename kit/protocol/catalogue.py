@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cache
@@ -14,6 +15,8 @@ from kit.quantities.kinds import Kind
 from kit.quantities.toml_table import Table, read_toml
 
 T = TypeVar("T")
+
+_KEY = re.compile(r"[a-z]+(?:_[a-z]+)+")
 
 DIRECTIONS = ("vertical", "straight", "horizontal", "transverse", "skin", "angle", "mass")
 
@@ -148,20 +151,30 @@ class Catalogue:
         """Return one definition; an unknown key raises DataFileError with near names."""
         if key in self.measurements:
             return self.measurements[key]
+        lowered = key.strip().lower().replace(" ", "_")
+        if lowered in self.measurements:
+            return self.measurements[lowered]
         raise DataFileError(
             f"no measurement is called '{key}'",
             "a key of the measurement catalogue",
             key,
-            did_you_mean(key, self.measurements),
+            did_you_mean(key, self.measurements, "see: conformation sheet --keys"),
         )
 
 
-def did_you_mean(key: str, known: Mapping[str, object]) -> str:
-    """Word a hint of the nearest known names."""
+def did_you_mean(key: str, known: Mapping[str, object], otherwise: str = "") -> str:
+    """Word a hint of the nearest known names, or say where the names are listed."""
     from difflib import get_close_matches
 
     near = get_close_matches(key, known, n=3, cutoff=0.6)
-    return "did you mean " + " or ".join(near) + "?" if near else "see: conformation sheet --keys"
+    return "did you mean " + " or ".join(near) + "?" if near else otherwise
+
+
+def with_titles(text: str) -> str:
+    """Write a text's measurement and assumption keys by their trade names."""
+    known = {key: one.title for key, one in catalogue().measurements.items()}
+    known.update({key: one.title for key, one in catalogue().assumptions.items()})
+    return _KEY.sub(lambda found: known.get(found[0], found[0]), text)
 
 
 def _source(key: str, table: Table) -> Source:

@@ -11,6 +11,7 @@ so every text comes back exactly. Plain numbers such as -5 are left alone.
 
 from __future__ import annotations
 
+import codecs
 import csv
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -95,7 +96,7 @@ def read_rows(path: Path) -> tuple[Row, ...]:
         If the file cannot be read or lacks a required column.
     """
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
+        with path.open(encoding=_encoding(path), newline="") as file:
             return tuple(_rows(file, path.name))
     except OSError as fault:
         reason = str(fault.strerror)
@@ -166,12 +167,24 @@ def _dialect(file: TextIO) -> type[csv.Dialect]:
     return Dialect
 
 
+def _encoding(path: Path) -> str:
+    """Tell UTF-8 from what spreadsheets on Windows write: UTF-16, or code page 1252."""
+    content = path.read_bytes()
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    try:
+        content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8-sig"
+
+
 def _check_columns(found: Sequence[str], file: str) -> None:
     missing = [name for name in REQUIRED if name not in found]
     if missing:
         raise DataFileError(
             f"{file} lacks the column {' and '.join(missing)}",
-            ", ".join(REQUIRED + OPTIONAL),
+            f"{', '.join(REQUIRED)} (and as you like {', '.join(OPTIONAL)})",
             ", ".join(sorted(found)) or "an empty file",
             "name the columns in the first row",
         )

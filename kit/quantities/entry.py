@@ -186,7 +186,7 @@ def _unit(word: str | None, text: str, kind: Kind, default_unit: str | None) -> 
         raise _refuse(f"unknown unit '{word}'", text, kind, "use cm, mm, in, deg, kg or lb")
     if _KIND_OF_UNIT[unit] is not kind:
         raise _refuse(
-            f"the unit '{word}' does not measure a {kind.value}", text, kind, "check the field"
+            f"the unit '{word}' is not one of {kind.value}", text, kind, "check the field"
         )
     return unit
 

@@ -9,7 +9,7 @@ from datetime import date
 
 from kit import __version__
 from kit.drawing.wording import part_text
-from kit.protocol.catalogue import Source, catalogue
+from kit.protocol.catalogue import Source, catalogue, with_titles
 from kit.protocol.reading_files import RowProblem
 from kit.reports.fitted import FigureNote, figure_note
 from kit.reports.pictures import Picture, pictures
@@ -195,7 +195,7 @@ def _facts(assessment: Assessment, readings_file: str) -> tuple[tuple[str, str],
 def _doubt(message: str) -> str:
     for method, words in METHODS.items():
         message = message.replace(f"({method})", f"({words})")
-    return capital(message).rstrip(".") + "."
+    return capital(with_titles(message)).rstrip(".") + "."
 
 
 def _unique(texts: Iterable[str]) -> list[str]:

@@ -13,6 +13,8 @@ from kit.traits.inputs import Estimates
 MOST_REPEATS = 12
 # A source of error with less than this part of the variance is not worth a repeat.
 WORTH = 0.02
+# A promise to decide is made with this much probability to spare.
+MARGIN = 0.005
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,9 @@ def advise(
 
     Returns None where no reading behind the trait can be repeated.
     """
-    wanted = _needed_uncertainty(estimate, clause, levels)
+    # Readings are weighed to first order; where the draws are narrower, so is what is wanted.
+    linear = estimate.linear_uncertainty
+    wanted = _needed_uncertainty(estimate, clause, levels) * linear / estimate.uncertainty
     worth = {part.measurement for part in estimate.budget if part.share >= WORTH}
     options = [
         _option(name, slope, estimate, _find(name, estimate.side, estimates), wanted)
@@ -60,8 +64,8 @@ def _needed_uncertainty(estimate: TraitEstimate, clause: Clause, levels: Levels)
     low, high = 0.0, estimate.uncertainty
     for _ in range(40):
         middle = (low + high) / 2
-        chance = probabilities(estimate.value, middle, clause.low, clause.high)
-        if max(chance.below, chance.within, chance.above) >= levels.probable:
+        chance = probabilities(estimate.value, middle, clause.low, clause.high, estimate.dof)
+        if max(chance.below, chance.within, chance.above) >= levels.probable + MARGIN:
             low = middle
         else:
             high = middle
@@ -73,7 +77,7 @@ def _option(
 ) -> tuple[str, int, float]:
     """Return the reading, the repeats it needs (more than MOST_REPEATS if never), and its help."""
     now = (slope * reading.uncertainty) ** 2
-    others = estimate.uncertainty**2 - now
+    others = max(0.0, estimate.linear_uncertainty**2 - now)
     for repeats in range(1, MOST_REPEATS + 1):
         if others + _variance(reading, repeats) * slope**2 <= wanted**2:
             return name, repeats, now - _variance(reading, repeats) * slope**2
@@ -106,4 +110,4 @@ def in_words(advice: Advice, title: str) -> str:
             f"{title[:1].upper() + title[1:]} is the reading that limits it most."
         )
     times = "once more" if advice.repeats == 1 else f"{advice.repeats} more times"
-    return f"To decide, stand the dog anew and take {title} {times}."
+    return f"To decide, stand the dog anew and take {title} {times} (if it stays what it is)."

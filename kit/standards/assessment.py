@@ -11,6 +11,7 @@ from kit.estimation.repeats import Estimate, disagreement, estimates_of, grouped
 from kit.figure.network import NO_SIGHT, FittedFigure, fit
 from kit.figure.snooping import Suspect, explanations
 from kit.protocol.catalogue import Catalogue
+from kit.protocol.catalogue import catalogue as known
 from kit.protocol.plausibility import height_of, question
 from kit.protocol.readings import Reading
 from kit.quantities.errors import GeometryError
@@ -132,21 +133,24 @@ def _through_figures(
 
 def _misfits(figures: Mapping[str, FittedFigure]) -> tuple[Doubt, ...]:
     """Word the readings that do not fit the others."""
-    found = [
-        Doubt(one.key, misfit_in_words(one))
-        for figure in figures.values()
-        for one in figure.suspects
-    ]
-    return tuple({doubt.message: doubt for doubt in found}.values())
+    found: dict[tuple[str, str], Doubt] = {}
+    for side, figure in figures.items():
+        for one in figure.suspects:
+            sided = one.key in known().measurements and known().measurements[one.key].sided
+            text = misfit_in_words(one, side)
+            found.setdefault((one.key, side if sided else ""), Doubt(one.key, text))
+    return tuple(found.values())
 
 
-def misfit_in_words(one: Suspect) -> str:
+def misfit_in_words(one: Suspect, side: str) -> str:
     """Write one suspect: what does not fit, what would, and the slip that would explain it."""
+    sided = one.key in known().measurements and known().measurements[one.key].sided
+    name = f"{one.key} ({side})" if sided else one.key
     kind = kind_of(one.key)
     shown, fitting = with_unit(one.observed, kind), with_unit(one.expected, kind)
     slips = explanations(one.observed, one.expected, 2 * one.uncertainty + 0.3)
     reasons = f" ({' '.join(slips)})" if slips and kind is Kind.LENGTH else ""
-    told = f"{one.key} {shown} does not fit the other readings: about {fitting} would{reasons}"
+    told = f"{name} {shown} does not fit the other readings: about {fitting} would{reasons}"
     if one.alternatives:
         told += f"; it cannot be told apart from {' or '.join(one.alternatives)}"
     return f"{told}; read again"

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from kit.quantities.errors import EstimationError
 from kit.standards.advice import Advice, advise
 from kit.standards.conformity import Levels, Outcome, Probabilities, decide, probabilities
 from kit.standards.standard import Clause, Standard
 from kit.traits.declarations import trait, traits
 from kit.traits.derive import TraitEstimate, TraitTable
 from kit.traits.inputs import Estimates
+
+MOST_MONTHS = 400.0
 
 
 @dataclass(frozen=True)
@@ -43,6 +46,12 @@ class Scope:
 
     sex: str = ""
     age_months: float | None = None
+
+    def __post_init__(self) -> None:
+        age = self.age_months
+        if age is not None and not 0.0 <= age <= MOST_MONTHS:
+            needed = f"months from 0 to {MOST_MONTHS:g}"
+            raise EstimationError("unusable age", needed, f"{age}", "check --age")
 
 
 def find(
@@ -81,9 +90,9 @@ def chances(estimate: TraitEstimate, low: float | None, high: float | None) -> P
     drawn = estimate.simulation
     if drawn is None:
         return probabilities(estimate.value, estimate.uncertainty, low, high, estimate.dof)
-    within = drawn.probability(low, high)
-    above = 0.0 if high is None else 1.0 - drawn.probability(None, high)
-    return Probabilities(max(0.0, 1.0 - within - above), within, above)
+    within, possible = drawn.probability(low, high), 1.0 - drawn.impossible
+    above = 0.0 if high is None else possible - drawn.probability(None, high)
+    return Probabilities(max(0.0, possible - within - above), within, above)
 
 
 def _out_of_scope(clause: Clause, standard: Standard, scope: Scope) -> str:

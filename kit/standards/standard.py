@@ -31,6 +31,15 @@ _STANDARD_KEYS = ("key", "title", "kind", "body", "document", "dated", "valid_fr
 _CLAUSE_KEYS = ("trait", "words", "class", "target", "low", "high", "unit", "reading", "sex",
                 "section", "evidence", "definition", "note")  # fmt: skip
 
+_WORDING_KEYS = {
+    "exact": ("ratio", "length", "mass", "angle"),
+    "about": ("ratio", "length", "mass", "angle"),
+    "slightly": ("from", "to"),
+}
+# A clause is paraphrased in a few words; a pasted sentence is the standard's, not ours.
+MOST_WORDS = 120
+MOST_MONTHS = 48.0
+
 Wording = Mapping[str, Mapping[str, float]]
 
 
@@ -135,7 +144,7 @@ def read_standard(path: Path) -> Standard:
     root.only(("standard", "wording", "clause", "point", "movement"))
     head = root.table("standard")
     head.only(_STANDARD_KEYS)
-    words = {**default_wording(), **_wording(root)}
+    words = _merged(_wording(root))
     clauses = root.array("clause")
     if not clauses:
         raise DataFileError(f"{path.name} has no clause", "at least one [[clause]]")
@@ -150,9 +159,9 @@ def read_standard(path: Path) -> Standard:
         status=head.text("status"),
         evidence=head.choice("evidence", EVIDENCE),
         source=head.text("source"),
-        adult_from_months=head.number("adult_from_months"),
+        adult_from_months=_months(head),
         note=head.text("note", default=""),
-        clauses=tuple(_clause(number, t, words) for number, t in enumerate(clauses, start=1)),
+        clauses=_clauses(clauses, words),
         points=read_point_clauses(root, EVIDENCE),
         movement=read_movement_clauses(root, EVIDENCE),
     )
@@ -165,10 +174,55 @@ def default_wording() -> Wording:
 
 
 def _wording(root: Table) -> dict[str, Mapping[str, float]]:
-    return {
-        word: {key: table.number(key) for key in table.content}
-        for word, table in root.tables("wording").items()
-    }
+    """Return the readings of the words a file gives; what it leaves out stays the kit's."""
+    tables = root.tables("wording")
+    root.table("wording").only(_WORDING_KEYS)
+    return {word: _word(table, _WORDING_KEYS[word]) for word, table in tables.items()}
+
+
+def _word(table: Table, allowed: tuple[str, ...]) -> Mapping[str, float]:
+    table.only(allowed)
+    read = {key: table.number(key) for key in table.content}
+    for key, value in read.items():
+        if not value > 0 and key != "from":
+            raise table.fault(key, "a number above zero", value)
+    return read
+
+
+def _merged(own: Wording) -> Wording:
+    usual = default_wording()
+    merged = {word: {**usual[word], **own.get(word, {})} for word in usual}
+    reach = merged["slightly"]
+    if not reach["from"] < reach["to"]:
+        raise DataFileError("table [wording.slightly]", "from less than to", f"{dict(reach)}")
+    return merged
+
+
+def _months(head: Table) -> float:
+    months = head.number("adult_from_months")
+    if not 0.0 <= months <= MOST_MONTHS:
+        raise head.fault("adult_from_months", f"months from 0 to {MOST_MONTHS:g}", months)
+    return months
+
+
+def _clauses(tables: tuple[Table, ...], words: Wording) -> tuple[Clause, ...]:
+    """Read the clauses; one said twice is a slip of the pen."""
+    read: list[Clause] = []
+    for number, table in enumerate(tables, start=1):
+        clause = _clause(number, table, words)
+        for other in read:
+            if (other.trait, other.sex, other.words) == (clause.trait, clause.sex, clause.words):
+                raise table.fault("trait", "a clause that is not there yet", clause.trait)
+        read.append(clause)
+    return tuple(read)
+
+
+def _few_words(table: Table) -> str:
+    words = table.text("words")
+    if len(words) > MOST_WORDS:
+        needed = f"a few words of your own, at most {MOST_WORDS} characters"
+        raise table.fault("words", needed, f"{words[:40]}… ({len(words)})")
+    return words
 
 
 def _clause(number: int, table: Table, words: Wording) -> Clause:
@@ -181,7 +235,7 @@ def _clause(number: int, table: Table, words: Wording) -> Clause:
     return Clause(
         number=number,
         trait=table.text("trait"),
-        words=table.text("words"),
+        words=_few_words(table),
         wording=wording,
         target=target,
         low=low,
@@ -240,7 +294,17 @@ def _limits(
             raise table.fault("target", f"a target, or limits, for '{wording}'", "nothing")
         low, high = _around(target, kind, words[wording])
     _check_limits(table, wording, low, high)
+    _check_target(table, target, low, high)
     return low, high
+
+
+def _check_target(
+    table: Table, target: float | None, low: float | None, high: float | None
+) -> None:
+    if target is None:
+        return
+    if (low is not None and target < low) or (high is not None and target > high):
+        raise table.fault("target", "a target inside the limits", target)
 
 
 def _slightly(

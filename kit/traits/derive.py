@@ -87,6 +87,11 @@ class TraitEstimate:
     fitted: bool = False
     note: str = ""
 
+    @property
+    def linear_uncertainty(self) -> float:
+        """Standard uncertainty to first order, whatever the method."""
+        return math.sqrt(sum(part.uncertainty**2 for part in self.budget))
+
     @cached_property
     def budget(self) -> tuple[Contribution, ...]:
         """What each source of error adds, the largest first."""
@@ -337,15 +342,18 @@ def _simulated(linear: TraitEstimate, route: _Route, side: _Side) -> TraitEstima
         high95=high,
         method=MONTE_CARLO,
         simulation=drawn,
-        note=_impossible_note(drawn.impossible),
+        note=_impossible_note(drawn.impossible, linear.trait),
     )
 
 
-def _impossible_note(part: float) -> str:
+def _impossible_note(part: float, declared: Trait) -> str:
     if part < 0.01:
         return ""
-    share = f"{100 * part:.0f} %"
-    return f"{share} of what these readings allow cannot be a dog; the angle is nearly straight"
+    why = "the angle is nearly straight" if declared.expression.has(sympy.acos) else (
+        "the readings hardly bear this figure"
+    )  # fmt: skip
+    said = f"{100 * part:.0f} % of what these readings allow cannot be a dog"
+    return f"{said}, and the limits hold for the rest; {why}"
 
 
 def _noted(results: Sequence[TraitEstimate]) -> TraitEstimate:

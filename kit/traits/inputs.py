@@ -122,7 +122,16 @@ class Inputs:
         drawn = np.full(count, self.values[name].value)
         for key, share in self.values[name].made_of:
             drawn += share * draw_errors(f"{key[0]} {key[1]}", self.errors[key], count)
+        if _is_positive(name):
+            drawn[drawn <= 0] = np.nan
         return drawn
+
+
+@cache
+def _is_positive(name: str) -> bool:
+    """Tell whether a symbol can only be above zero, as a length or a weight."""
+    known = catalogue().measurements
+    return name in known and known[name].low >= 0 and known[name].kind is not Kind.ANGLE
 
 
 def inputs_of(
