@@ -6,8 +6,6 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
-from threadpoolctl import threadpool_limits
-
 from kit.figure.network import FittedFigure, fit
 from kit.figure.snooping import Suspect
 from kit.figure.template import Point
@@ -57,17 +55,12 @@ def fit_batch(
     """
     chunks = [dogs[start : start + CHUNK] for start in range(0, len(dogs), CHUNK)]
     found: list[FigureSummary] = []
-    with ProcessPoolExecutor(workers, initializer=_one_thread_each) as pool:
+    with ProcessPoolExecutor(workers) as pool:
         for part in pool.map(_fit_some, chunks):
             found += part
             if progress is not None:
                 progress(len(found), len(dogs))
     return found
-
-
-def _one_thread_each() -> None:
-    """Keep the linear algebra of one worker off the other workers' cores."""
-    threadpool_limits(1)
 
 
 def _fit_some(dogs: Iterable[Estimates]) -> list[FigureSummary]:

@@ -27,6 +27,8 @@ class Figure:
     readings : Mapping of str to float
         Every reading the figure was made from, also those that place no point (breadths, girths);
         cm, degrees or kg.
+    set_aside : tuple of str
+        Measurements read but left out, because no dog, or not this one, could have them so.
     """
 
     points: Mapping[str, Point]
@@ -34,6 +36,7 @@ class Figure:
     height: float
     size: float
     readings: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    set_aside: tuple[str, ...] = ()
 
     def __getitem__(self, key: str) -> Point:
         return self.points[key]

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kit.estimation.repeats import Estimate
-from kit.figure.adjustment import Adjustment, adjust
+from kit.estimation.repeats import Estimate, estimates_of
+from kit.figure.adjustment import RANK_TOLERANCE, Adjustment, adjust
 from kit.figure.equations import Observation
 from kit.figure.fitted import adjusted_measurements
 from kit.figure.placement import place
 from kit.figure.seen import seen_by
+from kit.figure.sightings import sighting
 from kit.figure.snooping import TESTABLE, Suspect, search
 from kit.figure.template import Point, template
+from kit.figure.threads import one_thread
 from kit.protocol.catalogue import catalogue
+from kit.protocol.readings import Reading
 from kit.quantities.errors import GeometryError
 from kit.traits.inputs import DEGREES, Estimates, Fitted, scale_of
 
@@ -29,6 +32,8 @@ _LEAN = ("forearm_lean", ("elbow", "wrist"))
 # A point is said to be determined where its position is known at least this well, in parts of the
 # height: worse than that, the readings only seem to place it.
 KNOWN = 0.06
+LOOSE = 1e-6  # of a coordinate in what the readings leave free
+USUAL = 25.0  # cm or degrees: a reading whose uncertainty stands for those nobody took
 NO_SIGHT = "no reading that sees a landmark"
 # Joints that must bend the way a dog's do: first, vertex, last.
 _JOINTS = (("blade_top", "point_of_shoulder", "elbow"), ("point_of_hip", "hip_joint", "stifle"),
@@ -50,7 +55,7 @@ class FittedFigure:
     unchecked : tuple of str
         Readings that no other reading checks.
     undetermined : mapping of str to tuple of str
-        Landmarks the readings do not place, and measurements that would.
+        Landmarks the readings do not place, and measurements of each any one of which would.
     adjusted : mapping of str to Fitted
         Measurements the figure changes or adds: readings that others check, and heights and
         distances nobody took but the figure determines.
@@ -81,7 +86,8 @@ def fit(estimates: Estimates, side: str = "left") -> FittedFigure:
     )
     if not taken:
         raise GeometryError("no figure can be fitted", "heights, distances or angles", NO_SIGHT)
-    return _fit(side, taken)
+    with one_thread():
+        return _fit(side, taken)
 
 
 @lru_cache(maxsize=64)
@@ -89,7 +95,8 @@ def _fit(side: str, readings: tuple[tuple[str, Estimate], ...]) -> FittedFigure:
     """Fit, or remember: after an entry on the left, the right side is as it was."""
     taken = dict(readings)
     listed = [_observation(key, one) for key, one in taken.items()] + _assumed(taken)
-    start = place({key: one.value for key, one in taken.items()}).points
+    placed = place({key: one.value for key, one in taken.items()})
+    start = placed.points
     anchor = _anchor(listed)
 
     def solve(some: Sequence[Observation]) -> Adjustment:
@@ -99,7 +106,7 @@ def _fit(side: str, readings: tuple[tuple[str, Estimate], ...]) -> FittedFigure:
     first = solve(listed)
     suspects, clean = search(listed, first, solve)
     _check_bends(clean)
-    return _figure(side, clean, first, suspects, taken)
+    return _figure(side, clean, first, suspects, taken, KNOWN * placed.height)
 
 
 def _points(some: Sequence[Observation]) -> list[str]:
@@ -156,12 +163,12 @@ def _figure(
     first: Adjustment,
     suspects: tuple[Suspect, ...],
     taken: Mapping[str, Estimate],
+    most: float,
 ) -> FittedFigure:
     covariances = _point_covariances(clean)
-    height = taken["height_at_withers"].value if "height_at_withers" in taken else 50.0
     known = {
         name: block for name, block in covariances.items()
-        if math.sqrt(float(np.max(np.linalg.eigvalsh(block)))) < KNOWN * height
+        if math.sqrt(float(np.max(np.linalg.eigvalsh(block)))) < most
     }  # fmt: skip
     points = {name: clean.coordinates[name] for name in known}
     return FittedFigure(
@@ -171,7 +178,7 @@ def _figure(
         known,
         tuple(_in_degrees(one) for one in suspects),
         _unchecked(first, taken),
-        _undetermined(clean, points),
+        _undetermined(clean, points, taken, most),
         adjusted_measurements(clean, taken, points),
     )
 
@@ -208,19 +215,88 @@ def _unchecked(adjusted: Adjustment, taken: Mapping[str, Estimate]) -> tuple[str
     )
 
 
-def _undetermined(adjusted: Adjustment, known: Mapping[str, Point]) -> dict[str, tuple[str, ...]]:
-    """Name for each point not placed the measurements that would tie it to placed points."""
-    taken = {one.key for one in adjusted.observations}
+def _undetermined(
+    adjusted: Adjustment, known: Mapping[str, Point], taken: Collection[str], most: float
+) -> dict[str, tuple[str, ...]]:
+    """Name for each point not placed the measurements of it any one of which would place it."""
     missing = [name for name in adjusted.coordinates if name not in known]
-    return {name: _would_fix(name, known, taken) for name in missing}
+    placed_by = {key: _would_place(key, adjusted, most) for key in _open(adjusted, missing, taken)}
+    return {
+        name: tuple(key for key, placed in placed_by.items() if name in placed) for name in missing
+    }
 
 
-def _would_fix(name: str, known: Mapping[str, Point], taken: set[str]) -> tuple[str, ...]:
-    fixing = []
+def _open(adjusted: Adjustment, missing: Sequence[str], taken: Collection[str]) -> list[str]:
+    """Return the measurements nobody took that tie a missing point to points of the network."""
+    found = []
     for key in catalogue().measurements:
         seen = seen_by(key)
-        if seen is None or key in taken or name not in seen[1]:
+        # A point new to the network brings two unknowns for one equation: it helps no other.
+        if seen is None or key in taken or not set(seen[1]) <= set(adjusted.coordinates):
             continue
-        if all(other in known for other in seen[1] if other != name):
-            fixing.append(key)
-    return tuple(fixing)
+        if not set(seen[1]).isdisjoint(missing):
+            found.append(key)
+    return found
+
+
+def _would_place(key: str, adjusted: Adjustment, most: float) -> set[str]:
+    """Return the points of one more reading that it would determine, by rank and by size.
+
+    Another reading may change which point is held; that alone places nothing, so the points must
+    be determined with either held.
+    """
+    _, points = seen_by(key) or ("", ())
+    design = np.vstack([_weighted(adjusted), _row(key, adjusted) / _expected_sigma(key)])
+    anchors = (_points(adjusted.observations), [*_points(adjusted.observations), *points])
+    held = {max(dict.fromkeys(seen), key=seen.count) for seen in anchors}
+    return set.intersection(*(_determined(points, one, design, adjusted, most) for one in held))
+
+
+def _determined(
+    points: Sequence[str], held: str, design: Array, adjusted: Adjustment, most: float
+) -> set[str]:
+    """Return those of some points a weighted design determines where x of one is held."""
+    column = {label: slot for slot, label in enumerate(adjusted.parameters)}
+    free = [slot for slot in range(len(column)) if slot != column[(held, "x")]]
+    _, singular, right = np.linalg.svd(design[:, free])
+    rank = int(np.sum(singular > RANK_TOLERANCE * max(1.0, float(singular[0]))))
+    gain, null = np.zeros((len(column), rank)), np.zeros((len(column), len(free) - rank))
+    gain[free], null[free] = right[:rank].T / singular[:rank], right[rank:].T
+    found = set()
+    for name in points:
+        pick = [column[(name, "x")], column[(name, "y")]]
+        spread = math.sqrt(float(np.max(np.linalg.eigvalsh(gain[pick] @ gain[pick].T))))
+        if np.abs(null[pick]).max(initial=0.0) < LOOSE and spread < most:
+            found.add(name)
+    return found
+
+
+def _weighted(adjusted: Adjustment) -> Array:
+    """Return the weighted design with the column of the held x put back.
+
+    Moving the whole dog along changes no reading, so the columns of x sum to zero.
+    """
+    sigmas = np.array([one.sigma for one in adjusted.observations])
+    design = adjusted.design / sigmas[:, None]
+    along = [slot for slot, (_, axis) in enumerate(adjusted.parameters) if axis == "x"]
+    held = next(slot for slot in along if not design[:, slot].any())
+    design[:, held] = -design[:, along].sum(axis=1)
+    return design
+
+
+def _row(key: str, adjusted: Adjustment) -> Array:
+    kind, points = seen_by(key) or ("", ())
+    at = [part for name in points for part in adjusted.positions[name]]
+    row = np.zeros(len(adjusted.parameters))
+    column = {label: slot for slot, label in enumerate(adjusted.parameters)}
+    row[[column[(name, axis)] for name in points for axis in "xy"]] = sighting(kind).slopes(*at)
+    return row
+
+
+@cache
+def _expected_sigma(key: str) -> float:
+    """Return the standard uncertainty one reading of a measurement usually has, cm or radians."""
+    definition = catalogue().measurement(key)
+    side = "left" if definition.sided else ""
+    usual = estimates_of([Reading("", key, USUAL, side=side)], catalogue())
+    return usual[(key, side)].uncertainty / scale_of(key)

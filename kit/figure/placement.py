@@ -19,7 +19,8 @@ from scipy.optimize import least_squares
 
 from kit.figure.model import Figure
 from kit.figure.observations import observations, reading_at
-from kit.figure.residuals import Residuals, Sight
+from kit.figure.reason import beyond_reason
+from kit.figure.residuals import Residuals, Sight, Under
 from kit.figure.template import Point, Tie, template
 from kit.quantities.errors import GeometryError
 
@@ -41,6 +42,11 @@ FOOT = 0.128  # length of the template's foot, in parts of its height
 SPREADS = {"vertical": 0.003, "straight": 0.003, "horizontal": 0.003, "skin": 0.02}
 ANGLE_SPREAD = 1.5  # degrees
 FLOOR_SPREAD = 0.001
+# The search for a reading that would tear the dog apart: how much wider the readings' deviations
+# are taken (about a centimetre on a medium dog), and how many deviations are too far. Plausible
+# dogs from long and low to leggy stay below 3; ends and head can be of any length and tear nothing.
+SLACK, FARTHEST = 8.0, 7.0
+HARMLESS = {"height_at_withers", "tail_length", "neck_length", "head_length", "muzzle_length"}
 
 Array = NDArray[np.float64]
 
@@ -141,6 +147,9 @@ def scales(values: Mapping[str, float]) -> Scales:
 def place(values: Mapping[str, float]) -> Figure:
     """Place every point of one dog.
 
+    A reading no dog could have, or one far from what all the others and the template leave room
+    for, is set aside, so that no reading tears the dog apart.
+
     Parameters
     ----------
     values : Mapping of str to float
@@ -156,35 +165,103 @@ def place(values: Mapping[str, float]) -> Figure:
     GeometryError
         For a reading that is not finite, or a length that is not positive.
     """
-    readings, scale = usable(values), scales(values)
-    names = tuple(template().points)
-    problem = Residuals.build(
-        names, _sights(readings, scale, names), *_linear(scale, names), scale.size
-    )
-    start = problem.linear_start()
-    solved = least_squares(problem.values, start, problem.jacobian, method="lm", max_nfev=60)
-    at = solved.x.reshape(-1, 2)
-    points = {name: (float(x), float(y)) for name, (x, y) in zip(names, at, strict=True)}
+    usable(values)
+    aside = list(beyond_reason(values))
+    while True:
+        kept = {key: one for key, one in values.items() if key not in aside}
+        readings, scale = usable(kept), scales(kept)
+        at, odd = _settled(readings, scale)
+        if not odd:
+            break
+        aside.append(odd)
+    names, places = template().points, at.reshape(-1, 2)
+    points = {name: (float(x), float(y)) for name, (x, y) in zip(names, places, strict=True)}
     return Figure(
         MappingProxyType(points),
         _measured(readings),
         points["withers"][1],
         scale.size,
-        MappingProxyType(dict(values)),
+        MappingProxyType(kept),
+        tuple(aside),
     )
 
 
-def _sights(readings: Mapping[str, float], scale: Scales, names: tuple[str, ...]) -> list[Sight]:
+def _problem(readings: Mapping[str, float], scale: Scales, slack: float) -> Residuals:
+    names = tuple(template().points)
+    return Residuals.build(
+        names,
+        _sights(readings, scale, names, slack),
+        *_linear(scale, names),
+        scale.size,
+        _unders(readings, scale, names),
+    )
+
+
+def _solved(problem: Residuals) -> Array:
+    start = problem.linear_start()
+    return least_squares(problem.values, start, problem.jacobian, method="lm", max_nfev=60).x
+
+
+def _settled(readings: Mapping[str, float], scale: Scales) -> tuple[Array, str]:
+    """Return the solved points, shape (2n,), and the reading that tears them apart, or nothing.
+
+    Readings trusted fully show misfits larger than they are: only where one seems far is it asked
+    again with every reading trusted no more than a tape deserves.
+    """
+    problem = _problem(readings, scale, 1.0)
+    at = _solved(problem)
+    if not _farthest(readings, problem, at):
+        return at, ""
+    slack = _problem(readings, scale, SLACK)
+    return at, _farthest(readings, slack, _solved(slack))
+
+
+def _farthest(readings: Mapping[str, float], problem: Residuals, at: Array) -> str:
+    """Name the reading too far from what the others and the ties expect; empty where none is.
+
+    Each is held against the dog without it: its residual over the part of it that is its own.
+    """
+    if not readings:
+        return ""
+    basis = np.linalg.qr(problem.jacobian(at))[0]
+    own = np.sqrt(np.maximum(1 - (basis**2).sum(axis=1), 1e-9))
+    misfits = np.abs(problem.values(at) / own)[list(problem.rows)]
+    far = {
+        key: misfit
+        for key, misfit in zip(readings, misfits, strict=True)
+        if misfit > FARTHEST and key not in HARMLESS
+    }
+    return max(far, key=lambda key: far[key], default="")
+
+
+def _sights(
+    readings: Mapping[str, float], scale: Scales, names: tuple[str, ...], slack: float = 1.0
+) -> list[Sight]:
     index = {name: number for number, name in enumerate(names)}
     neutral = template().points
     found = []
     for key, value in readings.items():
         seen = observations()[key]
-        spread = SPREADS.get(seen.kind, 0.0) * scale.size or np.radians(ANGLE_SPREAD)
+        spread = slack * (SPREADS.get(seen.kind, 0.0) * scale.size or np.radians(ANGLE_SPREAD))
         points = tuple(index[name] for name in seen.points)
         along = [neutral[name] for name in seen.points]
         found.append(Sight.build(seen.kind, points, value, float(spread), along))
     return found
+
+
+def _unders(
+    readings: Mapping[str, float], scale: Scales, names: tuple[str, ...]
+) -> tuple[Under, ...]:
+    read = {observations()[key].points[0] for key in readings if key.startswith("height_at_")}
+    return tuple(
+        Under(
+            (names.index(one.upper), names.index(one.lower)),
+            one.fall * scale.size,
+            one.play * scale.size,
+        )
+        for one in template().ceilings
+        if one.lower not in read
+    )
 
 
 def _linear(scale: Scales, names: tuple[str, ...]) -> tuple[Array, Array]:

@@ -89,6 +89,15 @@ class _Block:
 
 
 @dataclass(frozen=True)
+class Under:
+    """The second of two points stays at least `fall` cm under the first; `spread` in cm."""
+
+    points: tuple[int, int]
+    fall: float
+    spread: float
+
+
+@dataclass(frozen=True)
 class Residuals:
     """The weighted residuals of a figure.
 
@@ -98,6 +107,10 @@ class Residuals:
         Number of points n; unknowns are x0, y0, x1, y1, … in cm.
     matrix, right : arrays of shape (m, 2n) and (m,)
         The linear rows: ties, floor, heights and offsets.
+    unders : tuple of Under
+        One-sided rows: nothing where they hold.
+    rows : tuple of int
+        For each sight given, the row of `values` it stands in.
     """
 
     count: int
@@ -106,6 +119,8 @@ class Residuals:
     distances: _Block
     turns: _Block
     bearings: _Block
+    unders: tuple[Under, ...]
+    rows: tuple[int, ...]
     least: float
 
     @classmethod
@@ -116,6 +131,7 @@ class Residuals:
         matrix: Array,
         right: Array,
         size: float,
+        unders: tuple[Under, ...] = (),
     ) -> Residuals:
         """Gather ties and sights; `size` in cm guards divisions by a vanishing distance."""
         rows, values = _linear_sights(sights, len(names))
@@ -126,6 +142,8 @@ class Residuals:
             _Block.of("distance", 2, sights),
             _Block.of("turn", 3, sights),
             _Block.of("bearing", 2, sights),
+            unders,
+            _rows(sights, len(matrix)),
             1e-6 * size,
         )
 
@@ -142,6 +160,7 @@ class Residuals:
                 self._distance_values(at),
                 self._turn_values(at),
                 self._bearing_values(at),
+                self._under_values(at),
             ]
         )
 
@@ -149,7 +168,22 @@ class Residuals:
         """Return the derivatives of `values`, of shape (rows, 2n)."""
         at = unknowns.reshape(-1, 2)
         blocks = [self.matrix, *self._distance_rows(at), *self._turn_rows(at)]
-        return np.vstack([*blocks, *self._bearing_rows(at)])
+        return np.vstack([*blocks, *self._bearing_rows(at), self._under_rows(at)])
+
+    def _under_values(self, at: Array) -> Array:
+        over = [one.fall + at[one.points[1], 1] - at[one.points[0], 1] for one in self.unders]
+        spreads = np.array([one.spread for one in self.unders])
+        result: Array = np.maximum(over, 0.0) / spreads
+        return result
+
+    def _under_rows(self, at: Array) -> Array:
+        rows = np.zeros((len(self.unders), 2 * self.count))
+        for row, (one, over) in enumerate(zip(self.unders, self._under_values(at), strict=True)):
+            if over > 0:
+                upper, lower = one.points
+                rows[row, 2 * lower + 1], rows[row, 2 * upper + 1] = 1, -1
+                rows[row] /= one.spread
+        return rows
 
     def _distance_values(self, at: Array) -> Array:
         block = self.distances
@@ -210,6 +244,12 @@ class Residuals:
             rows[numbers, 2 * points] += slope[:, 0]
             rows[numbers, 2 * points + 1] += slope[:, 1]
         return rows
+
+
+def _rows(sights: list[Sight], first: int) -> tuple[int, ...]:
+    groups = (("height", "offset"), ("distance",), ("turn",), ("bearing",))
+    order = [n for kinds in groups for n, sight in enumerate(sights) if sight.kind in kinds]
+    return tuple(first + order.index(number) for number in range(len(sights)))
 
 
 def _bearing(arm: Array) -> Array:

@@ -58,6 +58,20 @@ class Tie:
 
 
 @dataclass(frozen=True)
+class Ceiling:
+    """A point that stays under another where its own height was not read.
+
+    `fall` is the least difference of their heights and `play` its standard deviation, in parts of
+    the dog's size.
+    """
+
+    upper: str
+    lower: str
+    fall: float
+    play: float
+
+
+@dataclass(frozen=True)
 class Template:
     """Points, ties and extra observations of the neutral dog.
 
@@ -71,6 +85,7 @@ class Template:
     observations : Mapping of str to Observation
         Measurements the catalogue cannot place by its landmarks alone.
     ties : tuple of Tie
+    ceilings : tuple of Ceiling
     floor : tuple of str
         Points that keep their height above the floor.
     one_is_enough : frozenset of str
@@ -85,6 +100,7 @@ class Template:
     auxiliary: Mapping[str, Point]
     observations: Mapping[str, Observation]
     ties: tuple[Tie, ...]
+    ceilings: tuple[Ceiling, ...]
     floor: tuple[str, ...]
     one_is_enough: frozenset[str]
     stands_under: Mapping[str, str]
@@ -126,20 +142,31 @@ def _observation(table: Table, known: Mapping[str, Point]) -> Observation:
     return Observation(table.choice("kind", OBSERVATION_KINDS), points)
 
 
-def _tie(table: Table, group: str, row: object, known: Mapping[str, Point]) -> Tie:
+def _pair(
+    table: Table, group: str, row: object, known: Mapping[str, Point], needed: str
+) -> tuple[str, str, float, float]:
     if not isinstance(row, list) or len(row) != 4:
-        raise table.fault(group, "rows [from, to, play in x, play in y]", row)
+        raise table.fault(group, f"rows {needed}", row)
     start, end = str(row[0]), str(row[1])
     _known(table, group, (start, end), known)
-    return Tie(start, end, _number(table, group, row[2]), _number(table, group, row[3]), group)
+    return start, end, _number(table, group, row[2]), _number(table, group, row[3])
 
 
 def _ties(table: Table, known: Mapping[str, Point]) -> tuple[Tie, ...]:
-    table.only((*TIE_GROUPS, "floor"))
+    table.only((*TIE_GROUPS, "under", "floor"))
+    needed = "[from, to, play in x, play in y]"
     return tuple(
-        _tie(table, group, row, known)
+        Tie(*_pair(table, group, row, known, needed), group)
         for group in TIE_GROUPS
         for row in table.content.get(group, [])
+    )
+
+
+def _ceilings(table: Table, known: Mapping[str, Point]) -> tuple[Ceiling, ...]:
+    needed = "[upper, lower, least fall, play]"
+    return tuple(
+        Ceiling(*_pair(table, "under", row, known, needed))
+        for row in table.content.get("under", [])
     )
 
 
@@ -167,6 +194,7 @@ def read_template(path: Path) -> Template:
         auxiliary=auxiliary,
         observations=MappingProxyType({k: _observation(t, known) for k, t in sights.items()}),
         ties=_ties(table.table("ties"), known),
+        ceilings=_ceilings(table.table("ties"), known),
         floor=table.table("ties").texts("floor"),
         one_is_enough=frozenset(table.table("drawing").texts("one_reading_is_enough")),
         stands_under=_stands_under(table.table("drawing").table("stands_under")),
