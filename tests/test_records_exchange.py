@@ -69,6 +69,7 @@ def a_day(store: Store) -> str:
     return dog.id
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(
     st.lists(readings_written(), min_size=1, max_size=6),

@@ -147,6 +147,7 @@ def test_html_can_be_read_by_everyone(page: Page) -> None:
     assert len(identities) == len(set(identities))
 
 
+@pytest.mark.slow
 def test_names_and_notes_are_never_markup(tmp_path: Path) -> None:
     name = "<script>alert(1)</script> & $x$ </style>"
     readings = [replace(reading, dog=name, measurer="<b>") for reading in READINGS["Elsin"]]
@@ -158,6 +159,7 @@ def test_names_and_notes_are_never_markup(tmp_path: Path) -> None:
     assert "<script>alert(1)</script>" in PdfReader(path).pages[0].extract_text()
 
 
+@pytest.mark.slow
 def test_the_pdf_is_a4_numbered_embedded_and_the_same_every_time(tmp_path: Path) -> None:
     one = save_pdf(CONTENTS["Alder"], tmp_path / "one.pdf")
     other = save_pdf(CONTENTS["Alder"], tmp_path / "other.pdf")
@@ -174,6 +176,7 @@ def test_the_pdf_is_a4_numbered_embedded_and_the_same_every_time(tmp_path: Path)
                 assert "/FontFile2" in described["/FontDescriptor"]
 
 
+@pytest.mark.slow
 def test_the_first_page_shows_the_dog_the_caution_and_what_differs(tmp_path: Path) -> None:
     path = save_pdf(CONTENTS["Elsin"], tmp_path / "elsin.pdf")
     first = squeezed(PdfReader(path).pages[0].extract_text())
@@ -335,6 +338,7 @@ def test_cautions_cover_what_they_must() -> None:
         assert word in text
 
 
+@pytest.mark.slow
 def test_a_report_without_a_standard_still_has_figures(tmp_path: Path) -> None:
     case = assess(READINGS["Cob"], catalogue())
     text = Page(write_html(case, tmp_path / "cob.html").read_text(encoding="utf-8")).text
@@ -343,12 +347,14 @@ def test_a_report_without_a_standard_still_has_figures(tmp_path: Path) -> None:
     assert len(PdfReader(write_pdf(case, tmp_path / "cob.pdf")).pages) >= 3
 
 
+@pytest.mark.slow
 def test_a_dog_with_one_reading_still_gets_a_report(tmp_path: Path) -> None:
     case = assess([Reading("One", "weight", 12.0)], catalogue(), STANDARD)
     files = write_report(case, tmp_path)
     assert "not measured" in Page(files.html.read_text(encoding="utf-8")).text
 
 
+@pytest.mark.slow
 def test_pictures_are_written_both_ways(tmp_path: Path) -> None:
     written = write_pictures(CASES["Elsin"], tmp_path)
     assert {path.name for path in written} == {

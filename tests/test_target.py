@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from math import hypot
-from time import perf_counter
+from time import process_time
 
 import pytest
 
@@ -64,15 +64,16 @@ def test_only_height_and_weight_are_not_drawn(name):
     assert drawn | set(not_drawn(standard)) == {clause.number for clause in standard.clauses}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped_standards())
 def test_a_target_is_found_quickly(name):
     standard = load_standard(name)
     target_values(standard, 50.0, "dog")
     times = []
     for _ in range(3):
-        begun = perf_counter()
+        begun = process_time()
         target_values(standard, 50.0, "dog")
-        times.append(perf_counter() - begun)
+        times.append(process_time() - begun)
     assert min(times) < 0.100
 
 

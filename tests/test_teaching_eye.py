@@ -183,6 +183,7 @@ def _answers(session: Session) -> Answers:
     pytest.param(ONE, CONSTANT, marks=pytest.mark.slow),
     pytest.param(TWO, STAIRCASE, marks=pytest.mark.slow),
 ])  # fmt: skip
+@pytest.mark.slow
 def test_known_eyes_are_recovered_within_their_intervals(choice, method) -> None:
     """Of ten 95 % intervals eight or more hold the truth, but once in a hundred (binomial)."""
     generator, held = np.random.default_rng(11), [0, 0]
@@ -196,6 +197,7 @@ def test_known_eyes_are_recovered_within_their_intervals(choice, method) -> None
     assert min(held) >= 8
 
 
+@pytest.mark.slow
 def test_the_quick_bootstrap_agrees_with_fitting_one_by_one() -> None:
     """Second opinion: scipy's bounded optimiser on the same drawn answers."""
     eye = Learner(0.01, 0.03, 0.02, 4)

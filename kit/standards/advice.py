@@ -110,4 +110,4 @@ def in_words(advice: Advice, title: str) -> str:
             f"{title[:1].upper() + title[1:]} is the reading that limits it most."
         )
     times = "once more" if advice.repeats == 1 else f"{advice.repeats} more times"
-    return f"To decide, stand the dog anew and take {title} {times} (if it stays what it is)."
+    return f"To decide, stand the dog anew and take {title} {times}."
