@@ -1,0 +1,132 @@
+"""A survey report as HTML and PDF, with its pictures beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Image, SimpleDocTemplate
+
+from kit.drawing.canvas import save, to_png
+from kit.drawing.palette import PALETTE
+from kit.drawing.svg import to_svg
+from kit.quantities.errors import DataFileError
+from kit.reports.fonts import REGULAR, register_fonts
+from kit.reports.pdf_parts import (
+    DPI,
+    FRAME_HEIGHT,
+    FRAME_WIDTH,
+    facts,
+    heading,
+    small,
+    table,
+    text,
+    warning,
+)
+from kit.reports.survey_content import SurveyReport
+from kit.reports.survey_parts import Drawn, Section
+
+TEMPLATES = Path(__file__).parent / "templates"
+MARGIN, FOOT = 15 * mm, 9 * mm
+PICTURE_DPI = 120.0
+TALLEST = FRAME_HEIGHT * 0.82
+
+
+@dataclass(frozen=True)
+class SurveyFiles:
+    """Where a report was written."""
+
+    html: Path
+    pdf: Path
+    pictures: tuple[Path, ...]
+
+
+def write_survey_report(content: SurveyReport, folder: Path) -> SurveyFiles:
+    """Write HTML, PDF and pictures into a folder.
+
+    Raises
+    ------
+    DataFileError
+        If the folder cannot be written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        html = folder / "survey.html"
+        html.write_text(survey_html(content), encoding="utf-8")
+        pdf = save_survey_pdf(content, folder / "survey.pdf")
+        drawn = [picture for section in content.sections for picture in section.pictures]
+        pictures = tuple(path for one in drawn for path in _save(one, folder))
+    except OSError as fault:
+        raise DataFileError(f"cannot write into {folder}", given=str(fault.strerror)) from fault
+    return SurveyFiles(html, pdf, pictures)
+
+
+def _save(drawn: Drawn, folder: Path) -> tuple[Path, Path]:
+    vector = folder / f"{drawn.name}.svg"
+    vector.write_text(to_svg(drawn.scene), encoding="utf-8")
+    return vector, save(drawn.scene, folder / f"{drawn.name}.png", PICTURE_DPI)
+
+
+def survey_html(content: SurveyReport) -> str:
+    """Return the report as one HTML document that needs nothing from anywhere else."""
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    drawings = {
+        picture.name: Markup(to_svg(picture.scene))  # noqa: S704  (to_svg escapes its texts)
+        for section in content.sections
+        for picture in section.pictures
+    }
+    template = environment.get_template("survey.html.jinja")
+    return template.render(report=content, drawings=drawings, palette=PALETTE, marks={})
+
+
+def save_survey_pdf(content: SurveyReport, path: Path) -> Path:
+    """Write the report as a PDF for A4; the same survey gives the same bytes."""
+    register_fonts()
+    document = SimpleDocTemplate(
+        str(path), pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
+        bottomMargin=MARGIN, title=content.title, author="", lang="en",
+        subject="What a population of dogs is like", invariant=1,
+    )  # fmt: skip
+
+    def footer(canvas: Any, _: Any) -> None:
+        canvas.setFont(REGULAR, 7.5)
+        canvas.setFillGray(0.35)
+        canvas.drawString(MARGIN + 6.0, FOOT, content.footer)
+        canvas.drawRightString(A4[0] - MARGIN - 6.0, FOOT, f"page {canvas.getPageNumber()}")
+
+    story: list[Flowable] = [text(content.title, "title"), facts(content.facts)]
+    story.append(warning(content.caution))
+    for section in content.sections:
+        story += _section(section)
+    document.build(story, onFirstPage=footer, onLaterPages=footer)
+    return path
+
+
+def _section(section: Section) -> list[Flowable]:
+    parts: list[Flowable] = [heading(section.title), *(text(one) for one in section.text)]
+    for picture in section.pictures:
+        parts += [_picture(picture), small(picture.caption)]
+    for listing in section.tables:
+        parts += [small(listing.caption), table(listing.head, listing.rows, listing.widths)]
+    return parts
+
+
+def _picture(drawn: Drawn) -> Image:
+    scene = drawn.scene
+    scale = min(FRAME_WIDTH / scene.width, TALLEST / scene.height)
+    dots = DPI * scale * 96.0 / 72.0
+    shown = Image(BytesIO(to_png(scene, dots)), scene.width * scale, scene.height * scale)
+    shown.hAlign = "CENTER"
+    return shown

@@ -1,0 +1,173 @@
+"""The survey report, the command, and what else they write."""
+
+from __future__ import annotations
+
+import json
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+import pytest
+from pypdf import PdfReader
+
+from kit.cli.main import main
+from kit.drawing.survey import percent
+from kit.protocol.catalogue import catalogue
+from kit.protocol.shipped import shipped
+from kit.reliability.own_errors import with_own_errors
+from kit.reports.survey_content import SurveyReport, survey_report
+from kit.reports.survey_files import save_survey_pdf, survey_html
+from kit.reports.survey_study import study_of_traits
+from kit.standards.standard import load_standard
+from kit.survey.dogs import SurveyTable, read_survey, subset
+
+DEMO = shipped("data", "demo_survey.csv.gz")
+VOID = {"meta", "br", "hr", "img", "path", "line", "circle", "rect", "use", "link"}
+
+
+@pytest.fixture(scope="module")
+def demo() -> SurveyTable:
+    return read_survey(DEMO, catalogue())
+
+
+@pytest.fixture(scope="module")
+def report(demo: SurveyTable) -> SurveyReport:
+    return survey_report(demo, catalogue(), load_standard("common-practice-terrier"))
+
+
+class _Balance(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+
+    def handle_starttag(self, tag: str, _: list[tuple[str, str | None]]) -> None:
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag not in VOID:
+            assert self.open.pop() == tag
+
+
+def test_the_report_asks_the_four_questions(report: SurveyReport) -> None:
+    titles = [section.title for section in report.sections]
+    assert titles[0] == "Measure again"
+    assert "Can the measurers be trusted?" in titles
+    assert "How the dogs differ" in titles
+    assert any(title.startswith("Against ") for title in titles)
+
+
+def test_the_hand_that_reads_low_is_named(report: SurveyReport) -> None:
+    girth = next(one for one in report.studied if one.key == "chest_girth")
+    assert min(girth.bias, key=lambda who: girth.bias[who]) == "H.S."
+    table = next(
+        table for section in report.sections for table in section.tables
+        if table.caption == "Each measurement"
+    )  # fmt: skip
+    row = next(row for row in table.rows if row[0] == "girth of chest")
+    assert row[-1].startswith("H.S. −1.")
+
+
+def test_a_trait_is_studied_as_the_hands_make_it(demo: SurveyTable) -> None:
+    # Second opinion: the ratio's relative error from those of its two measurements, uncorrelated.
+    traits = {one.key: one for one in study_of_traits(demo, catalogue())}
+    found = traits["head_to_height"]
+    from kit.reports.survey_study import study_of
+
+    parts = {one.key: one for one in study_of(demo)}
+    expected = np.hypot(*(parts[k].within.percent for k in ("head_length", "height_at_withers")))
+    assert found.within.percent == pytest.approx(expected, rel=0.15)
+    assert found.within.dof == parts["head_length"].within.dof
+
+
+def test_the_html_is_whole_and_needs_nothing_from_elsewhere(report: SurveyReport) -> None:
+    text = survey_html(report)
+    checker = _Balance()
+    checker.feed(text)
+    assert checker.open == []
+    assert not re.search(r"""(?:src|href)=["'](?!#|data:)""", text)
+    assert "dog-159" in text
+    assert "nan" not in re.sub(r"<svg.*?</svg>", "", text, flags=re.DOTALL).lower().split()
+
+
+@pytest.mark.slow
+def test_the_pdf_says_the_same_twice(report: SurveyReport, tmp_path: Path) -> None:
+    one, two = (save_survey_pdf(report, tmp_path / name) for name in ("a.pdf", "b.pdf"))
+    assert one.read_bytes() == two.read_bytes()
+    text = " ".join(page.extract_text() for page in PdfReader(one).pages)
+    assert "Can the measurers be trusted?" in text
+    assert "dog-066" in text
+
+
+def test_a_survey_of_few_facts_still_gives_a_report(demo: SurveyTable) -> None:
+    few = subset(demo, np.arange(len(demo)) >= 280)
+    report = survey_report(few, catalogue())
+    assert "Can the measurers be trusted?" not in [section.title for section in report.sections]
+    assert survey_html(report)
+
+
+def test_no_share_is_called_all_of_them() -> None:
+    assert percent(1.0) == "over 99%"
+    assert percent(0.0) == "under 1%"
+    assert percent(0.5) == "50%"
+
+
+# ---- the command
+
+
+def test_the_command_prints_json(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["survey", str(DEMO), "--standard", "common-practice-terrier", "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["dogs"] == 300
+    assert {one["dog"] for one in document["measure_again"]} >= {"dog-041", "dog-286"}
+    clause = next(c for c in document["clauses"] if c["trait"] == "chest_depth_to_height")
+    assert clause["within_low"] <= clause["within"] <= clause["within_high"]
+    assert document["traits"]["height_at_withers"]["mean"] == pytest.approx(39.7, abs=0.2)
+
+
+@pytest.mark.slow
+def test_own_errors_a_draft_and_a_plan(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    own, draft = tmp_path / "own.toml", tmp_path / "draft.toml"
+    given = ["--own-errors", str(own), "--draft", str(draft), "--club", "Tarrowmoss club"]
+    assert main(["survey", str(DEMO), "--json", *given]) == 0
+    assert main(["standards", "check", str(draft)]) == 0
+    changed = with_own_errors(catalogue(), own).measurement("height_at_withers")
+    assert changed.error_source == "own_study"
+    capsys.readouterr()
+    assert main(["survey", str(DEMO), "--json", "--errors", str(own)]) == 0
+    narrow = json.loads(capsys.readouterr().out)["traits"]
+    assert narrow["height_at_withers"]["dogs"] == 293
+    assert main(["survey", "--plan", "0.25"]) == 0
+    assert "24 dogs, 2 measurers, 2 repeats" in capsys.readouterr().out
+
+
+def test_a_file_of_columns_is_worked_out_in_parts(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    generator = np.random.default_rng(1)
+    height = generator.normal(40, 1, 500)
+    pq.write_table(
+        pa.table({"height_at_withers": height, "chest_depth": height * 0.5}), tmp_path / "a.parquet"
+    )
+    arguments = ["survey", str(tmp_path / "a.parquet"), "--standard", "common-practice-terrier",
+                 "--results", str(tmp_path / "out"), "--json"]  # fmt: skip
+    assert main(arguments) == 0
+    document = json.loads(capsys.readouterr().out)
+    found = next(c for c in document["clauses"] if c["trait"] == "chest_depth_to_height")
+    assert sum(found["findings"].values()) == 500
+    parts = list((tmp_path / "out").glob("part-*.parquet"))
+    assert pq.read_table(parts).num_rows == 500
+
+
+def test_a_file_that_is_no_survey_is_told_in_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    wrong = tmp_path / "x.parquet"
+    wrong.write_bytes(b"nothing")
+    assert main(["survey", str(wrong)]) == 2
+    assert "x.parquet" in capsys.readouterr().err
+    assert main(["survey", str(tmp_path / "missing.csv")]) == 2
+    assert main(["survey"]) == 2
