@@ -51,6 +51,36 @@ def random_readings(seed):
     return kept
 
 
+def some_readings(seed):
+    """Return what a beginner may have read of a plausible dog: the height and any of the rest.
+
+    Half of the dogs have a shoulder of their own, known by its three tapes alone and as deep as
+    the body is.
+    """
+    rng = np.random.default_rng(seed + 2_000_000)
+    full, share = random_readings(seed), rng.uniform(0.1, 1.0)
+    kept = {k: v for k, v in full.items() if rng.uniform() < share or k == "height_at_withers"}
+    if rng.uniform() < 0.5:
+        deep = 0.96 * full["height_at_withers"] - full["height_at_brisket"]
+        kept = {k: v for k, v in kept.items() if k not in SHOULDER} | _three_tapes(rng, deep)
+    return kept
+
+
+SHOULDER = ("height_at_blade_top", "height_at_point_of_shoulder", "withers_to_point_of_shoulder",
+            "blade_top_to_point_of_hip", "shoulder_angle", "blade_slope", "blade_layback",
+            "upper_arm_slope")  # fmt: skip
+
+
+def _three_tapes(rng, deep):
+    """Blade, upper arm and their span by the cosine rule, for a shoulder about so deep in cm."""
+    slope, arm_slope = np.radians(rng.uniform(46, 68)), np.radians(rng.uniform(42, 62))
+    part = rng.uniform(0.75, 1.05)
+    blade = deep / (np.sin(slope) + part * np.sin(arm_slope)) * rng.uniform(0.92, 1.12)
+    arm = part * blade
+    span = np.sqrt(blade**2 + arm**2 - 2 * blade * arm * np.cos(slope + arm_slope))
+    return {"blade_length": blade, "upper_arm_length": arm, "blade_top_to_elbow": span}
+
+
 def _random_points(rng, height, leg, long):
     turn = template().points["brisket"][1]
     size, across = height * np.sqrt(long / 1.058), height * long / 1.058
@@ -65,7 +95,9 @@ def _random_points(rng, height, leg, long):
         points["set_on"][0] - 0.377 * size,
         points["set_on"][1] - size * rng.uniform(0.06, 0.26),
     ]
-    for key in set(points) - set(template().floor):
+    for key in points:
+        if key in template().floor:
+            continue
         points[key] = [value + rng.normal(0, 0.012) * size for value in points[key]]
     return points
 

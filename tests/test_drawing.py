@@ -9,13 +9,13 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from matplotlib.image import imread
-from plausible_dogs import crossings, random_readings
+from plausible_dogs import crossings, random_readings, some_readings
 from real_browser import chromium_or_skip
 
-from kit.drawing.anatomy import read_anatomy
+from kit.drawing.anatomy import anatomy, read_anatomy
 from kit.drawing.annotations import ANGLES
 from kit.drawing.canvas import save, to_figure, to_png
-from kit.drawing.outline import outline
+from kit.drawing.outline import Form, outline
 from kit.drawing.palette import PALETTE
 from kit.drawing.scene import Circle, Group, Line, Path, Scene, Style, Text
 from kit.drawing.side_view import CAPTION, side_view
@@ -24,7 +24,11 @@ from kit.drawing.svg import to_svg
 from kit.figure.observations import observations, reading_at
 from kit.figure.placement import place
 from kit.figure.template import template
+from kit.protocol.catalogue import catalogue
+from kit.protocol.readings import Reading
 from kit.quantities.errors import DataFileError, KitError
+from kit.reports.pictures import figure_of, pictures
+from kit.standards.assessment import assess
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -67,6 +71,83 @@ def test_the_bones_lie_inside_the_body(seed):
     region = Region(outline(figure))
     for key in ("blade_top", "point_of_shoulder", "elbow", "wrist", "hip_joint", "stifle"):
         assert region.contains_point(figure[key]), key
+
+
+# A beginner's dog of ordinary readings: the shoulder by three tapes, no height of the blade.
+BEGINNERS = {
+    "height_at_withers": 41.4,
+    "chest_depth": 20.5,
+    "body_length_from_prosternum": 46.5,
+    "body_length_from_point_of_shoulder": 43.0,
+    "blade_length": 17.0,
+    "upper_arm_length": 16.0,
+    "blade_top_to_elbow": 24.0,
+    "height_at_brisket": 21.0,
+    "height_at_point_of_elbow": 22.0,
+}
+
+
+def farthest_out(figure):
+    """Greatest distance of any bone beyond the outline, in parts of the dog's size."""
+    from matplotlib.path import Path as Region
+
+    form = Form.of(figure)
+    drawn = form.drawn(8)
+    bones = np.vstack([flatten(form.bone(bone), 3) for bone in anatomy().bones.values()])
+    outside = bones[~Region(drawn).contains_points(bones)]
+    away = [np.hypot(*(drawn - point).T).min() for point in outside]
+    return max(away, default=0.0) / figure.size
+
+
+@pytest.mark.parametrize("start", range(0, 100, 20))
+def test_whole_bones_lie_within_the_outline_whatever_was_read(start):
+    for seed in range(start, start + 20):
+        figure = place(some_readings(seed))
+        assert figure.set_aside == ()
+        assert farthest_out(figure) < 0.03, seed
+
+
+def test_a_blade_without_a_height_stays_under_the_withers():
+    figure = place(BEGINNERS)
+    assert figure["blade_top"][1] < figure["withers"][1]
+    assert farthest_out(figure) < 0.03
+    # Its own height, where read, is believed.
+    high = place(BEGINNERS | {"height_at_blade_top": 42.2})
+    assert high["blade_top"][1] == pytest.approx(42.2, abs=0.3)
+
+
+def assessed(**changes):
+    known = catalogue()
+    return assess(
+        [
+            Reading("Moss", key, value, side="left" if known.measurement(key).sided else "")
+            for key, value in (BEGINNERS | changes).items()
+        ],
+        known,
+    )
+
+
+def test_readings_that_close_no_triangle_are_left_out_and_named():
+    # 17 and 16 cm cannot span 40: the triangle inequality.
+    impossible = assessed(blade_top_to_elbow=40.0)
+    assert "shoulder_angle" in impossible.traits.faults
+    figure = figure_of(impossible)
+    three = {"blade_length", "upper_arm_length", "blade_top_to_elbow"}
+    assert set(figure.set_aside) == three
+    assert not figure.has_measured("blade_top")
+    assert farthest_out(figure) < 0.03
+    caption = next(one.caption for one in pictures(impossible) if one.name == "side_view")
+    assert all(catalogue().measurement(key).title in caption for key in three)
+    assert "all readings" not in caption
+    plain = next(one.caption for one in pictures(assessed()) if one.name == "side_view")
+    assert "Left out" not in plain
+
+
+def test_a_dog_nobody_measured_can_have_words_of_its_own():
+    text = to_svg(side_view(place({"height_at_withers": 50.0}), caption="what the clauses ask"))
+    assert "what the clauses ask" in text
+    assert CAPTION not in text
+    assert CAPTION not in to_svg(side_view(place({}), caption=""))
 
 
 def test_a_smooth_curve_passes_through_its_points():

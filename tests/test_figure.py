@@ -5,13 +5,18 @@ from time import perf_counter
 
 import numpy as np
 import pytest
+from plausible_dogs import random_readings
 from scipy.optimize import approx_fprime
 
+from kit.estimation.repeats import estimates_of
+from kit.figure.network import fit
 from kit.figure.observations import observations, reading_at
 from kit.figure.placement import DEFAULT_HEIGHT, _linear, _sights, place, scales
 from kit.figure.residuals import Residuals
+from kit.figure.seen import seen_by
 from kit.figure.template import read_template, template
 from kit.protocol.catalogue import catalogue
+from kit.protocol.readings import Reading
 from kit.quantities.errors import DataFileError, GeometryError
 
 LENGTH_KINDS = ("vertical", "straight", "horizontal", "skin")
@@ -157,6 +162,113 @@ def test_a_misread_tape_bends_the_figure_but_does_not_break_it():
     figure = place(readings)
     assert all(np.isfinite(at).all() for at in figure.points.values())
     assert abs(figure.height - 45) < 4
+
+
+def is_a_dog(figure):
+    """Check the order of the main points and that no leg stands away from the body."""
+    at, size = figure.points, figure.size
+    assert at["nose"][0] > at["withers"][0] > at["set_on"][0] > at["tail_tip"][0]
+    assert abs(at["elbow"][0] - at["withers"][0]) < 0.25 * size
+    assert at["point_of_shoulder"][0] > at["elbow"][0] - 0.05 * size
+    assert abs(at["brisket"][0] - at["elbow"][0]) < 0.25 * size
+    assert abs(at["hock_joint"][0] - at["point_of_buttock"][0]) < 0.45 * size
+    assert abs(at["withers"][1] / figure.height - 1) < 1e-9
+
+
+SPOILS = [
+    key
+    for key, seen in observations().items()
+    if seen.kind in ("vertical", "straight", "skin") and key != "height_at_withers"
+]
+
+
+@pytest.mark.parametrize("factor", [0.1, 1 / 2.54, 2.54, 10.0])
+def test_no_misread_length_tears_the_dog_apart(factor):
+    # Inches for centimetres and a decimal point too far: on a dog of many readings, one spoilt.
+    full = readings_of(crooked_points(4, 0.012), 45.0)
+    for number, key in enumerate(SPOILS):
+        rng = np.random.default_rng(number)
+        some = {name: one for name, one in full.items() if rng.uniform() < 0.5}
+        some |= {"height_at_withers": full["height_at_withers"], key: full[key] * factor}
+        is_a_dog(place(some))
+
+
+def test_no_two_misread_lengths_tear_the_dog_apart():
+    full = readings_of(crooked_points(9, 0.012), 45.0)
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        some = {name: one for name, one in full.items() if rng.uniform() < 0.6}
+        some["height_at_withers"] = full["height_at_withers"]
+        for key in rng.choice(SPOILS, 2, replace=False):
+            some[key] = full[key] * rng.choice([0.4, 0.6, 1.6, 2.5])
+        is_a_dog(place(some))
+
+
+def test_the_reading_that_closes_no_triangle_is_named():
+    readings = readings_of(template().points, 45.0)
+    some = {key: readings[key] for key in (
+        "height_at_withers", "blade_length", "upper_arm_length", "body_length_from_prosternum"
+    )}  # fmt: skip
+    assert place(some).set_aside == ()
+    figure = place(some | {"blade_top_to_elbow": 42.0})
+    assert figure.set_aside == ("blade_top_to_elbow",)
+    assert "blade_top_to_elbow" not in figure.readings
+    assert not figure.has_measured("elbow")
+
+
+def test_a_height_in_inches_is_outvoted():
+    readings = readings_of(template().points, 45.0) | {"height_at_withers": 45 / 2.54}
+    figure = place(readings)
+    assert figure.set_aside == ("height_at_withers",)
+    assert figure.height == pytest.approx(45, abs=0.5)
+
+
+def test_plausible_dogs_keep_all_their_readings():
+    for seed in range(150):
+        assert place(random_readings(seed)).set_aside == (), seed
+
+
+def estimates(values):
+    known = catalogue()
+    readings = [
+        Reading("Moss", key, value, side="left" if known.measurement(key).sided else "")
+        for key, value in values.items()
+    ]
+    return estimates_of(readings, known)
+
+
+def test_whatever_is_said_to_place_a_point_places_it():
+    claims = 0
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        full = {
+            key: one
+            for key, one in readings_of(crooked_points(seed, 0.012), rng.uniform(25, 75)).items()
+            if seen_by(key) is not None and key != "chest_depth"
+        }
+        share = rng.uniform(0.15, 0.7)
+        some = {key: one for key, one in full.items() if rng.uniform() < share}
+        some["height_at_withers"] = full["height_at_withers"]
+        for name, fixing in fit(estimates(some)).undetermined.items():
+            for key in fixing:
+                claims += 1
+                assert name in fit(estimates(some | {key: full[key]})).points, (seed, name, key)
+    assert claims > 40
+
+
+def test_a_height_places_no_point_that_is_free_along():
+    # Two heights and one tape between their points leave the second free along only where its
+    # height is unknown; a tape to a third point of unknown height leaves that one two unknowns.
+    full = readings_of(template().points, 45.0)
+    some = {key: full[key] for key in (
+        "height_at_withers", "height_at_point_of_hip", "withers_to_point_of_hip", "croup_length"
+    )}  # fmt: skip
+    fitted = fit(estimates(some))
+    assert "height_at_point_of_buttock" in fitted.undetermined["point_of_buttock"]
+    del some["croup_length"]
+    some["body_length_from_prosternum"] = full["body_length_from_prosternum"]
+    apart = fit(estimates(some)).undetermined
+    assert "height_at_prosternum" not in apart["prosternum"]
 
 
 def test_measured_points_are_those_the_readings_reach():

@@ -21,9 +21,18 @@ from kit.drawing.outline import Form, outline
 from kit.drawing.pairs import Named, overlaid, side_by_side
 from kit.drawing.scene import Line, Path, Text
 from kit.drawing.side_view import side_view
+from kit.drawing.spline import flatten
 from kit.drawing.standards_sheet import standards_sheet
 from kit.drawing.svg import to_svg
-from kit.drawing.views import CAPTION, front_view, rear_view, top_view
+from kit.drawing.views import (
+    CAPTION,
+    Look,
+    _hind_legs,
+    _pads,
+    front_view,
+    rear_view,
+    top_view,
+)
 from kit.figure.breadths import breadths_of, neutral_breadths
 from kit.figure.observations import observations, reading_at
 from kit.figure.placement import place
@@ -137,6 +146,21 @@ def test_breadths_are_drawn_as_they_were_read():
     assert widest(above, figure["stop"][0] - 8, figure["stop"][0], axis=1) == pytest.approx(
         11.0, rel=0.03
     )
+
+
+@pytest.mark.parametrize("offset", [-6.0, 0.0, 4.0, 9.0])
+def test_hind_feet_seen_from_above_hang_on_a_leg(offset):
+    from matplotlib.path import Path as Region
+
+    figure = place(MEASURED | {"rear_toe_offset": offset})
+    look = Look(Halves.of(figure, "above"), Layout(900, 500, 10, (400, 250), (-40, 40), 10))
+    body = Region(look.halves.outline.drawn())
+    for leg, pad in zip(_hind_legs(look), list(_pads(look))[2:], strict=True):
+        whole = flatten(leg, 8)
+        assert crossings(whole) == 0
+        leg_region, foot = Region(whole), flatten(pad, 8)
+        assert body.contains_points(whole).any()
+        assert leg_region.contains_point(foot.mean(axis=0))
 
 
 def test_unread_breadths_keep_with_the_read_ones():
@@ -316,6 +340,7 @@ def test_two_dogs_over_each_other_are_told_apart_without_colour():
     assert any(word.startswith("Birch") for word in words)
 
 
+@pytest.mark.slow
 def test_the_sheet_of_standards_shows_every_one():
     scene = standards_sheet(height=50.0, per_row=7)
     bodies = [part for part in scene.primitives if isinstance(part, Path)

@@ -54,11 +54,14 @@ class Bone:
         the line, in parts of the height at withers.
     ridge : tuple of (float, float)
         A line on it: place along the bone, distance to the left.
+    thickness : str
+        The scale of its half-widths, one of THICKNESSES.
     """
 
     ends: tuple[str, str]
     profile: tuple[tuple[float, ...], ...]
     ridge: tuple[tuple[float, ...], ...]
+    thickness: str
 
 
 @dataclass(frozen=True)
@@ -120,11 +123,16 @@ def _rows(table: Table, key: str, width: int) -> tuple[tuple[float, ...], ...]:
 
 
 def _bone(table: Table) -> Bone:
-    table.only(("ends", "profile", "ridge"))
+    table.only(("ends", "profile", "ridge", "thickness"))
     ends = table.texts("ends")
     if len(ends) != 2 or not set(ends) <= set(template().points):
         raise table.fault("ends", "two points of the figure", ends)
-    return Bone((ends[0], ends[1]), _rows(table, "profile", 3), _rows(table, "ridge", 2))
+    return Bone(
+        (ends[0], ends[1]),
+        _rows(table, "profile", 3),
+        _rows(table, "ridge", 2),
+        table.choice("thickness", THICKNESSES, "bone"),
+    )
 
 
 def _shape(table: Table, frames: Mapping[str, Frame]) -> Shape:

@@ -130,11 +130,13 @@ class Form:
             return here[1] < last[1] - step
         if rule == "over":
             return here[1] > last[1] + step
-        return here[1] > FOOT_TOPS[rule] * self.thickness["foot"]
+        clear = here[1] > FOOT_TOPS[rule] * self.thickness["foot"]
+        # A heel's line runs down: on thick short pasterns a pin may come to lie above the last.
+        return clear and (rule == "clear_toes" or here[1] < last[1])
 
     def _beside(self, bone: Bone, rows: Sequence[Sequence[float]]) -> Array:
         axis = _between(self.points, *bone.ends)
-        thick = self.thickness["bone"]
+        thick = self.thickness[bone.thickness]
         along, across = np.array([axis.unit]), np.array([(-axis.unit[1], axis.unit[0])])
         places = np.array(rows)
         start = np.array([axis.start])

@@ -70,6 +70,7 @@ def side_view(
     ghost_label: str = "",
     ghost_align: str = "withers",
     ellipses: Mapping[str, ArrayLike] | None = None,
+    caption: str = CAPTION,
     width: float = 1100.0,
     height: float = 760.0,
 ) -> Scene:
@@ -93,6 +94,9 @@ def side_view(
         The point both dogs have above each other: one of ``kit.drawing.ghost.ALIGNED``.
     ellipses : Mapping of str to array-like of shape (2, 2), optional
         Covariances of points in cm²; drawn as ellipses of 95 % probability.
+    caption : str
+        What dashes mean, where any point was not read: a dog nobody measured, such as the target
+        of a standard shown alone, needs other words. Empty for none.
     width, height : float
         Size of the scene in px.
 
@@ -112,7 +116,7 @@ def side_view(
         *(plumb_lines(form, layout) if show_plumb else ()),
         *angle_marks(form, layout, angles or {}),
         *uncertain.ellipses(form.points, ellipses or {}, layout),
-        *_lettering(figure, layout, title),
+        *_lettering(figure, layout, title, caption),
         *_legend(layout, ghost_label if other else "", bool(ellipses)),
     ]
     return Scene(width, height, tuple(primitives), title or "Side view", _describe(figure, ghost))
@@ -246,11 +250,11 @@ def _bone_shade(form: Form, layout: Layout, bone: Bone) -> Iterator[Primitive]:
         yield replace(ring, style=Style("", "bone_shade", width * size, opacity=0.45))
 
 
-def _lettering(figure: Figure, layout: Layout, title: str) -> Iterator[Primitive]:
+def _lettering(figure: Figure, layout: Layout, title: str, caption: str) -> Iterator[Primitive]:
     if title:
         yield Text((layout.left, 38.0), title, 20.0, weight="bold")
-    if len(figure.measured) < len(figure.points):
-        yield Text((layout.width - 24.0, layout.height - 14.0), CAPTION, 11.0, "quiet_text", "end")
+    if caption and len(figure.measured) < len(figure.points):
+        yield Text((layout.width - 24.0, layout.height - 14.0), caption, 11.0, "quiet_text", "end")
 
 
 def _describe(figure: Figure, ghost: Figure | None = None) -> str:

@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 MARGIN = 62.0  # px beside a single view, room for the heights
 DEPTH = 0.012  # how much higher on the picture the feet behind stand, in parts of the dog's size
 LIT_WIDTH, CREASE_WIDTH, FURROW_WIDTH = 0.085, 0.0055, 0.030  # in parts of the dog's size
+HOCK = 0.030  # half a hock's breadth from above, in parts of the dog's size
 CAPTION = "dashed = breadth not measured: neutral dog"
 NAMES = {"side": "from the side", "front": "from the front", "rear": "from behind",
          "above": "from above"}  # fmt: skip
@@ -259,7 +260,9 @@ def _tail(look: Look) -> Iterator[Primitive]:
 
 
 def above(look: Look) -> Iterator[Primitive]:
-    """Yield the dog from above; feet that stand beyond the body show."""
+    """Yield the dog from above; feet and hocks that stand beyond the body show."""
+    for leg in _hind_legs(look):
+        yield from _filled(leg, look, "far_coat", 0.3)
     for pad in _pads(look):
         yield from _filled(pad, look, "far_coat", 0.3)
     yield from _whole(look)
@@ -276,6 +279,25 @@ def above(look: Look) -> Iterator[Primitive]:
     yield from _eyes(look, halves.carried(halves.view.eye)[:, ::-1], 0.7 * scale, OVER)
     spine = [look.layout.at((look.form.points[key][0], 0.0)) for key in ("withers", "set_on")]
     yield Line(spine[0], spine[1], Style("", "contour", 1.2, (10.0, 4.0, 2.0, 4.0)))
+
+
+def _hind_legs(look: Look) -> Iterator[Array]:
+    """Yield the hind legs from above as closed Bézier segments, from the hip out over the foot.
+
+    Without them the feet of a dog that stands far back would lie loose behind it.
+    """
+    at, girt = look.form.points, look.halves.girt
+    bone = look.form.thickness["bone"]
+    hock = girt["hock_spread"] / 2 - HOCK * bone
+    root, heel = at["hip_joint"][0], at["point_of_hock"][0]
+    rows = [(root, 0.24 * girt["hip_breadth"], 0.19 * girt["hip_breadth"]),
+            (0.4 * root + 0.6 * heel, hock, 1.2 * HOCK * bone),
+            (heel, hock, 0.9 * HOCK * bone)]  # fmt: skip
+    outer = [(x, y + wide) for x, y, wide in rows]
+    inner = [(x, y - wide) for x, y, wide in reversed(rows)]
+    leg = np.array([*outer, *inner])
+    yield bezier(leg, closed=True)
+    yield bezier(leg * OVER, closed=True)
 
 
 def _pads(look: Look) -> Iterator[Array]:

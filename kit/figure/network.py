@@ -33,6 +33,9 @@ _LEAN = ("forearm_lean", ("elbow", "wrist"))
 # height: worse than that, the readings only seem to place it.
 KNOWN = 0.06
 LOOSE = 1e-6  # of a coordinate in what the readings leave free
+# A promise is made where a point would be known this much better than it must be: where it lies
+# before the reading is taken, and so the way two readings cross there, is a guess.
+SURE = 0.5
 USUAL = 25.0  # cm or degrees: a reading whose uncertainty stands for those nobody took
 NO_SIGHT = "no reading that sees a landmark"
 # Joints that must bend the way a dog's do: first, vertex, last.
@@ -266,7 +269,7 @@ def _determined(
     for name in points:
         pick = [column[(name, "x")], column[(name, "y")]]
         spread = math.sqrt(float(np.max(np.linalg.eigvalsh(gain[pick] @ gain[pick].T))))
-        if np.abs(null[pick]).max(initial=0.0) < LOOSE and spread < most:
+        if np.abs(null[pick]).max(initial=0.0) < LOOSE and spread < SURE * most:
             found.add(name)
     return found
 
@@ -277,7 +280,7 @@ def _weighted(adjusted: Adjustment) -> Array:
     Moving the whole dog along changes no reading, so the columns of x sum to zero.
     """
     sigmas = np.array([one.sigma for one in adjusted.observations])
-    design = adjusted.design / sigmas[:, None]
+    design: Array = adjusted.design / sigmas[:, None]
     along = [slot for slot, (_, axis) in enumerate(adjusted.parameters) if axis == "x"]
     held = next(slot for slot in along if not design[:, slot].any())
     design[:, held] = -design[:, along].sum(axis=1)

@@ -45,7 +45,7 @@ FLOOR_SPREAD = 0.001
 # The search for a reading that would tear the dog apart: how much wider the readings' deviations
 # are taken (about a centimetre on a medium dog), and how many deviations are too far. Plausible
 # dogs from long and low to leggy stay below 3; ends and head can be of any length and tear nothing.
-SLACK, FARTHEST = 8.0, 7.0
+SLACK, FARTHEST = 8.0, 5.5
 HARMLESS = {"height_at_withers", "tail_length", "neck_length", "head_length", "muzzle_length"}
 
 Array = NDArray[np.float64]
@@ -199,7 +199,10 @@ def _problem(readings: Mapping[str, float], scale: Scales, slack: float) -> Resi
 
 def _solved(problem: Residuals) -> Array:
     start = problem.linear_start()
-    return least_squares(problem.values, start, problem.jacobian, method="lm", max_nfev=60).x
+    solved: Array = least_squares(
+        problem.values, start, problem.jacobian, method="lm", max_nfev=60
+    ).x
+    return solved
 
 
 def _settled(readings: Mapping[str, float], scale: Scales) -> tuple[Array, str]:

@@ -10,7 +10,7 @@ from statistics import median
 from kit.estimation.repeats import disagreement, tool_used
 from kit.panels.state import Target
 from kit.protocol.catalogue import Catalogue, catalogue, with_titles
-from kit.protocol.plausibility import height_of, question
+from kit.protocol.plausibility import height_of, length_of, question
 from kit.records.values import StoredReading
 from kit.standards.assessment import Assessment, misfit_in_words
 from kit.traits.declarations import traits
@@ -69,9 +69,10 @@ def _implausible(
     rows: Sequence[StoredReading], known: Catalogue
 ) -> Iterator[tuple[StoredReading, str]]:
     height = height_of(row.reading for row in rows)
+    length = length_of(row.reading for row in rows)
     for row in rows:
         definition = known.measurement(row.reading.measurement)
-        yield row, question(definition, row.reading.value, height)
+        yield row, question(definition, row.reading.value, height, length)
 
 
 def _apart(rows: Sequence[StoredReading], known: Catalogue) -> Iterator[tuple[StoredReading, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import isnan, nan, sqrt
 from statistics import median
 
 from kit.protocol.catalogue import Definition
@@ -11,7 +12,30 @@ from kit.quantities.formatting import with_unit
 from kit.quantities.kinds import Kind
 
 HEIGHT = "height_at_withers"
+BODY_LENGTHS = ("body_length_from_prosternum", "body_length_from_point_of_shoulder")
 CENTIMETRES_PER_INCH = 2.54
+KILOGRAMS_PER_POUND = 0.45359237
+# Weight in kg for a cube of the height in m. Common practice (no source), worked from usual heights
+# and weights: sighthounds about 80, most dogs 100 to 300, short heavy dogs 450, and a long dog on
+# very short legs 1100, unless its length is known.
+LIGHTEST, HEAVIEST = 45.0, 1150.0
+# The same for a cube of the size where the body length was read too: the size of a dog is the
+# height of a dog of usual proportions as large. Long and low dogs come to 320 like others; a
+# very stocky one is asked about.
+HEAVIEST_FOR_SIZE, USUAL_LENGTH = 345.0, 1.06
+SLIPS = {
+    Kind.LENGTH: (
+        (CENTIMETRES_PER_INCH, "inches written as centimetres"),
+        (1 / CENTIMETRES_PER_INCH, "centimetres written as inches"),
+        (0.1, "millimetres written as centimetres"),
+        (10.0, "a decimal point too far left"),
+    ),
+    Kind.MASS: (
+        (KILOGRAMS_PER_POUND, "pounds written as kilograms"),
+        (10.0, "a decimal point too far left"),
+        (0.1, "a decimal point too far right"),
+    ),
+}
 
 
 def height_of(readings: Iterable[Reading]) -> float:
@@ -20,22 +44,46 @@ def height_of(readings: Iterable[Reading]) -> float:
     return median(heights) if heights else float("nan")
 
 
-def plausible_range(definition: Definition, height: float) -> tuple[float, float]:
+def length_of(readings: Iterable[Reading]) -> float:
+    """Return the median body length in cm, from the prosternum first; nan where it was not read."""
+    listed = list(readings)
+    for key in BODY_LENGTHS:
+        lengths = [reading.value for reading in listed if reading.measurement == key]
+        if lengths:
+            return median(lengths)
+    return nan
+
+
+def plausible_range(
+    definition: Definition, height: float, length: float = nan
+) -> tuple[float, float]:
     """Return the plausible range in the unit of the kind; nan where it needs a missing height."""
+    if definition.kind is Kind.MASS and not isnan(height):
+        return _weights(definition, height, length)
     if definition.kind is Kind.LENGTH and definition.key != HEIGHT:
         return definition.low * height, definition.high * height
     return definition.low, definition.high
 
 
-def question(definition: Definition, value: float, height: float) -> str:
+def _weights(definition: Definition, height: float, length: float) -> tuple[float, float]:
+    """Return the weights a dog of this height, and of this length where it was read, may have."""
+    cube, most = (height / 100.0) ** 3, HEAVIEST
+    if not isnan(length):
+        most = HEAVIEST_FOR_SIZE * sqrt(length / height / USUAL_LENGTH) ** 3
+    return max(definition.low, LIGHTEST * cube), min(definition.high, most * cube)
+
+
+def question(definition: Definition, value: float, height: float, length: float = nan) -> str:
     """Word a question about one reading, or return an empty string where it is plausible.
 
     Parameters
     ----------
     value, height : float
         The reading in the unit of its kind, and the dog's height at withers in cm (may be nan).
+    length : float
+        The dog's body length in cm, by which its weight is judged more closely; may be nan.
     """
-    low, high = plausible_range(definition, height)
+    low, high = plausible_range(definition, height, length)
     if not (value < low or value > high):
         return ""
     shown = with_unit(value, definition.kind)
@@ -47,15 +95,7 @@ def question(definition: Definition, value: float, height: float) -> str:
 
 def _slip(definition: Definition, value: float, low: float, high: float) -> str:
     """Name the slip of the pen that would explain the value."""
-    if definition.kind is not Kind.LENGTH:
-        return ""
-    slips = (
-        (CENTIMETRES_PER_INCH, "inches written as centimetres"),
-        (1 / CENTIMETRES_PER_INCH, "centimetres written as inches"),
-        (0.1, "millimetres written as centimetres"),
-        (10.0, "a decimal point too far left"),
-    )
-    for factor, name in slips:
+    for factor, name in SLIPS.get(definition.kind, ()):
         if low <= value * factor <= high:
             return f"{name}? That would be {with_unit(value * factor, definition.kind)}"
     return ""

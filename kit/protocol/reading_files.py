@@ -85,10 +85,15 @@ def write_rows(file: TextIO, columns: Sequence[str], rows: Iterable[Sequence[str
         writer.writerow([protect(cell) for cell in row])
 
 
-def read_rows(path: Path) -> tuple[Row, ...]:
-    """Read the rows of a CSV of readings exactly as written, empty rows left out.
+def read_rows(path: Path, required: Sequence[str] = REQUIRED) -> tuple[Row, ...]:
+    """Read the rows of a CSV exactly as written, empty rows left out.
 
     The heading is row 1. Separators may be commas, semicolons or tabs.
+
+    Parameters
+    ----------
+    required : sequence of str
+        Columns that have to be there; usually those of readings.
 
     Raises
     ------
@@ -97,7 +102,7 @@ def read_rows(path: Path) -> tuple[Row, ...]:
     """
     try:
         with path.open(encoding=_encoding(path), newline="") as file:
-            return tuple(_rows(file, path.name))
+            return tuple(_rows(file, path.name, required))
     except OSError as fault:
         reason = str(fault.strerror)
         raise DataFileError(
@@ -112,10 +117,10 @@ def read_rows(path: Path) -> tuple[Row, ...]:
         ) from fault
 
 
-def _rows(file: TextIO, name: str) -> Iterator[Row]:
+def _rows(file: TextIO, name: str, required: Sequence[str]) -> Iterator[Row]:
     lines = csv.reader(file, dialect=_dialect(file))
     names = [cell.strip().lower() for cell in next(lines, [])]
-    _check_columns(names, name)
+    _check_columns(names, name, required)
     for number, line in enumerate(lines, start=2):
         cells = line + [""] * (len(names) - len(line))
         if any(cell.strip() for cell in cells):
@@ -179,12 +184,13 @@ def _encoding(path: Path) -> str:
     return "utf-8-sig"
 
 
-def _check_columns(found: Sequence[str], file: str) -> None:
-    missing = [name for name in REQUIRED if name not in found]
+def _check_columns(found: Sequence[str], file: str, required: Sequence[str]) -> None:
+    missing = [name for name in required if name not in found]
     if missing:
+        as_you_like = f" (and as you like {', '.join(OPTIONAL)})" if required == REQUIRED else ""
         raise DataFileError(
             f"{file} lacks the column {' and '.join(missing)}",
-            f"{', '.join(REQUIRED)} (and as you like {', '.join(OPTIONAL)})",
+            ", ".join(required) + as_you_like,
             ", ".join(sorted(found)) or "an empty file",
             "name the columns in the first row",
         )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from kit.drawing.svg import to_svg
 from kit.figure.model import Figure
 from kit.figure.placement import place
 from kit.protocol.catalogue import catalogue
+from kit.protocol.plausibility import HEIGHT
 from kit.quantities.errors import GeometryError
 from kit.standards.assessment import Assessment
 from kit.standards.target import drawn_clauses, target_figure
@@ -22,6 +24,7 @@ DPI = 192.0
 ANGLES_SHOWN = ("shoulder_angle", "elbow_angle", "croup_slope", "hip_angle", "stifle_angle",
                 "hock_angle")  # fmt: skip
 NORMAL_95 = 1.96  # the side view takes its 95 % limits this many standard uncertainties wide
+WORD = re.compile(r"[a-z_]+")
 
 
 @dataclass(frozen=True)
@@ -42,13 +45,14 @@ def pictures(assessment: Assessment) -> tuple[Picture, ...]:
 
 def _side(assessment: Assessment) -> tuple[Picture, ...]:
     try:
-        scene = side_of(assessment)
+        figure, scene = figure_of(assessment), side_of(assessment)
     except GeometryError:
         # The readings place no dog; the doubts of the assessment say which ones.
         return ()
     caption = (
-        "To scale, from all readings fitted together. Drawn faint or dashed: not measured, taken "
-        "from a neutral dog. Angles with their 95 % limits."
+        f"To scale, from {'the other' if figure.set_aside else 'all'} readings fitted together."
+        f"{_left_out(figure)} Drawn faint or dashed: not measured, taken from a neutral dog. "
+        "Angles with their 95 % limits."
     )
     return (Picture("side_view", "From the side", caption, scene),)
 
@@ -67,6 +71,9 @@ def side_of(assessment: Assessment) -> Scene:
 def figure_of(assessment: Assessment) -> Figure:
     """Place the dog by what its fitted figure says, else by its readings as they are.
 
+    Readings that cannot belong together are left out like those that do not fit the others; the
+    figure names them in `set_aside`.
+
     Raises
     ------
     GeometryError
@@ -77,11 +84,34 @@ def figure_of(assessment: Assessment) -> Figure:
         if key not in chosen or side == "left":
             chosen[key] = estimate.value
     fitted = next(iter(assessment.figures.values()), None)
-    if fitted is None:
-        return place(chosen)
-    suspects = {one.key for one in fitted.suspects}
-    sound = {key: value for key, value in chosen.items() if key not in suspects}
-    return place(sound | {key: one.value for key, one in fitted.adjusted.items() if key in sound})
+    apart = _apart(assessment, chosen)
+    suspects = set() if fitted is None else {one.key for one in fitted.suspects}
+    sound = {key: one for key, one in chosen.items() if key not in suspects and key not in apart}
+    if fitted is not None and not apart:
+        # A figure bent by readings that cannot belong together says nothing better than a tape.
+        sound |= {key: one.value for key, one in fitted.adjusted.items() if key in sound}
+    figure = place(sound)
+    dropped = [key for key in chosen if key not in sound or key in figure.set_aside]
+    return replace(figure, set_aside=tuple(dropped))
+
+
+def _apart(assessment: Assessment, chosen: Collection[str]) -> set[str]:
+    """Return the readings the faults of the traits name; the height that sets the scale stays."""
+    words = {word for text in assessment.traits.faults.values() for word in WORD.findall(text)}
+    return {key for key in chosen if key in words and key != HEIGHT}
+
+
+def _left_out(figure: Figure) -> str:
+    """Say which readings a picture leaves out; empty where it uses them all."""
+    if not figure.set_aside:
+        return ""
+    titles = [catalogue().measurement(key).title for key in figure.set_aside]
+    named = " and ".join(filter(None, (", ".join(titles[:-1]), titles[-1])))
+    return (
+        f" Left out, because it does not go with the rest: {named}."
+        if len(titles) == 1
+        else (f" Left out, because they do not go with each other or the rest: {named}.")
+    )
 
 
 def _every_side(assessment: Assessment) -> tuple[Picture, ...]:
@@ -90,10 +120,13 @@ def _every_side(assessment: Assessment) -> tuple[Picture, ...]:
     if not any(across[key].direction == "transverse" for key, _ in assessment.estimates):
         return ()
     try:
-        scene = four_views(figure_of(assessment))
+        figure = figure_of(assessment)
+        scene = four_views(figure)
     except GeometryError:
         return ()
-    caption = "One scale throughout. Dashed: not measured, taken from a neutral dog."
+    caption = (
+        f"One scale throughout.{_left_out(figure)} Dashed: not measured, taken from a neutral dog."
+    )
     return (Picture("every_side", "From every side", caption, scene),)
 
 
@@ -120,7 +153,7 @@ def _over_target(assessment: Assessment) -> tuple[Picture, ...]:
     caption = (
         "The dashed outline is a dog that meets every clause at its target, at this dog's height; "
         "what the standard does not say is a neutral dog's. Ellipses: where each landmark lies "
-        "with 95 % probability, beside the one point that is held."
+        f"with 95 % probability, beside the one point that is held.{_left_out(figure)}"
     )
     return (Picture("over_target", "Over what the standard describes", caption, scene),)
 

@@ -12,7 +12,7 @@ from kit.figure.network import NO_SIGHT, FittedFigure, fit
 from kit.figure.snooping import Suspect, explanations
 from kit.protocol.catalogue import Catalogue
 from kit.protocol.catalogue import catalogue as known
-from kit.protocol.plausibility import height_of, question
+from kit.protocol.plausibility import height_of, length_of, question
 from kit.protocol.readings import Reading
 from kit.quantities.errors import GeometryError
 from kit.quantities.formatting import with_unit
@@ -159,11 +159,11 @@ def misfit_in_words(one: Suspect, side: str) -> str:
 def _doubts(
     readings: Sequence[Reading], catalogue: Catalogue, table: TraitTable
 ) -> tuple[Doubt, ...]:
-    height = height_of(readings)
+    height, length = height_of(readings), length_of(readings)
     doubts = []
     for (key, _), group in grouped(readings).items():
         definition = catalogue.measurement(key)
-        asked = [question(definition, reading.value, height) for reading in group]
+        asked = [question(definition, reading.value, height, length) for reading in group]
         asked.append(disagreement(group, definition, tool_used(group, catalogue)))
         doubts += [Doubt(key, text) for text in dict.fromkeys(asked) if text]
     doubts += [Doubt(key, text) for key, text in table.faults.items()]
