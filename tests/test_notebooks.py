@@ -13,9 +13,9 @@ import pytest
 from nbclient import NotebookClient
 
 NOTEBOOKS = sorted((Path(__file__).parents[1] / "notebooks").glob("*.ipynb"))
-NAMES = ("compare-a-litter", "how-an-angle-comes-out-of-three-tapes", "measure-a-dog",
-         "read-a-standard",
-    "train-your-eye", "write-a-critique")  # fmt: skip
+NAMES = ("a-club-weekend", "compare-a-litter", "follow-a-litter",
+         "how-an-angle-comes-out-of-three-tapes", "measure-a-dog", "read-a-standard",
+         "train-your-eye", "write-a-critique")  # fmt: skip
 LARGEST = 20_000  # bytes; a notebook with its outputs is many times as large
 # A fault in a callback is shown in the page by the kit: these words would stand in a widget.
 FAULTS = ("Something went wrong", 'role="alert"')
