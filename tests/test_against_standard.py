@@ -110,7 +110,7 @@ def test_the_svg_is_well_formed_and_needs_nothing_from_outside() -> None:
     root = ElementTree.fromstring(text)  # noqa: S314  (our own text)
     assert root.find("{http://www.w3.org/2000/svg}title") is not None
     assert text.count("href=") == text.count('href="#')
-    assert "url(" not in text.replace('url(#', "")
+    assert "url(" not in text.replace("url(#", "")
 
 
 def test_a_name_cannot_break_out_of_the_svg() -> None:
@@ -206,8 +206,11 @@ def test_the_png_shows_what_the_svg_shows() -> None:
     scene = against_standard(BRYONY)
     image = matplotlib.image.imread(BytesIO(to_png(scene)), format="png")
     assert image.shape[:2] == (round(scene.height), round(scene.width))
-    discs = [p for p in flat(scene.primitives)
-             if isinstance(p, Circle) and p.style == Style("inside", "inside", p.style.width)]
+    discs = [
+        p
+        for p in flat(scene.primitives)
+        if isinstance(p, Circle) and p.style == Style("inside", "inside", p.style.width)
+    ]
     assert len(discs) >= 4
     wanted = [int(colour("inside")[i : i + 2], 16) / 255 for i in (1, 3, 5)]
     for disc in discs:

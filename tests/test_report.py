@@ -310,8 +310,10 @@ def test_a_published_threshold_stands_beside_the_figure(muzzle: float, shown: bo
     # muzzle of 4 cm on a head of 16 cm is a third of the skull, one of 8 cm is as long as it.
     content = report(short_faced(muzzle))
     text = squeezed(Page(to_html(content)).text)
-    assert ("10.1371/journal.pone.0137496" in squeezed(content.welfare[0].source)) if shown else (
-        not content.welfare
+    assert (
+        ("10.1371/journal.pone.0137496" in squeezed(content.welfare[0].source))
+        if shown
+        else (not content.welfare)
     )
     row = next(row for row in content.traits if row.title == "Muzzle to skull")
     assert bool(row.note) is shown

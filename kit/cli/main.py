@@ -10,7 +10,9 @@ from typing import TypeAlias
 
 from kit import __version__
 from kit.cli.critique_arguments import add_critique
+from kit.cli.growth_arguments import add_growth
 from kit.cli.records_arguments import add_records_arguments
+from kit.cli.survey_arguments import add_survey
 from kit.cli.teach_arguments import add_teach
 from kit.quantities.errors import KitError
 
@@ -40,6 +42,8 @@ def build_parser() -> argparse.ArgumentParser:
     _add_records(commands)
     add_teach(commands)
     add_critique(commands, EPILOG)
+    add_growth(commands, EPILOG)
+    add_survey(commands, EPILOG)
     return parser
 
 
