@@ -1,0 +1,106 @@
+"""A litter sheet as a PDF for A4."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, KeepTogether, SimpleDocTemplate
+
+from kit.reports.fonts import REGULAR, register_fonts
+from kit.reports.growth_content import LitterReport
+from kit.reports.pdf_parts import (
+    FRAME_HEIGHT,
+    FRAME_WIDTH,
+    bullets,
+    facts,
+    heading,
+    picture,
+    small,
+    table,
+    text,
+    titled,
+    warning,
+)
+
+MARGIN, FOOT = 15 * mm, 9 * mm
+INSET = MARGIN + 6.0  # points; where the text of a frame begins
+NAME, ABOUT = 18, 36  # parts of the table's width
+PANELS = 0.41  # part of a page for a picture of small panels
+CELLS = (20, 10, 31)
+
+
+def save_litter_pdf(content: LitterReport, path: Path) -> Path:
+    """Write a litter sheet as a PDF; the same sheet gives the same bytes."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    register_fonts()
+    document = SimpleDocTemplate(
+        str(path), pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
+        bottomMargin=MARGIN, title=f"{content.title}: {content.subtitle}", author="", lang="en",
+        subject=content.subtitle, invariant=1,
+    )  # fmt: skip
+
+    def footer(canvas: Any, _: Any) -> None:
+        canvas.setFont(REGULAR, 7.5)
+        canvas.setFillGray(0.35)
+        canvas.drawString(INSET, FOOT, content.footer)
+        canvas.drawRightString(A4[0] - INSET, FOOT, f"page {canvas.getPageNumber()}")
+
+    document.build(list(_story(content)), onFirstPage=footer, onLaterPages=footer)
+    return path
+
+
+def _story(content: LitterReport) -> Iterator[Flowable]:
+    yield text(content.title, "title")
+    yield text(content.subtitle, "subtitle")
+    yield facts(content.facts)
+    yield warning(content.caution)
+    yield heading("Look at these puppies again")
+    yield from bullets(content.alerts or (content.quiet,))
+    if content.earlier:
+        yield text("Seen earlier", "heading3")
+        yield from (small(said) for said in content.earlier)
+    yield from _at_a_glance(content)
+    yield from _pictures(content)
+    yield from _order(content)
+    yield heading("Heights of puppies")
+    yield from (text(said) for said in content.heights)
+    if content.doubts or content.problems:
+        yield heading("Readings to look at again")
+        yield from bullets(content.doubts + content.problems)
+    yield heading("Cautions")
+    yield from (titled(caution.title, caution.text) for caution in content.cautions)
+    yield heading("Sources")
+    yield from (small(source) for source in content.sources)
+    yield heading("Published growth figures of other breeds, with how each was had")
+    yield from (small(said) for said in content.published)
+
+
+def _at_a_glance(content: LitterReport) -> Iterator[Flowable]:
+    head = ("Puppy", "", *content.table.heads)
+    rows = [(row.name, row.about, *row.cells) for row in content.table.rows]
+    shown = len(content.table.heads) // len(CELLS)
+    widths = (NAME, ABOUT, *(CELLS * shown))
+    yield KeepTogether([heading("The litter at a glance"), table(head, rows, widths)])
+    if content.refused:
+        yield text("Not predicted", "heading3")
+        yield from bullets(content.refused)
+    yield from (small(remark) for remark in content.remarks)
+
+
+def _pictures(content: LitterReport) -> Iterator[Flowable]:
+    for drawn in content.pictures:
+        part = PANELS if drawn.name.endswith("_by_age") else 1.0
+        shown = picture(drawn, FRAME_WIDTH, part * (FRAME_HEIGHT - 19 * mm))
+        yield KeepTogether([heading(drawn.heading), shown, small(drawn.caption)])
+
+
+def _order(content: LitterReport) -> Iterator[Flowable]:
+    if not content.order:
+        return
+    yield heading("In order, and who cannot be told apart")
+    for title, sentences in content.order:
+        yield KeepTogether([text(title, "heading3"), *bullets(sentences)])
