@@ -74,7 +74,7 @@ def test_an_old_file_opens_and_reads_as_it_was_written(old: Path, path: Path) ->
             ("14.5", 14.5), ("41,5", 41.5), ("7 1/2 in", 19.05), ("13", 13.0), ("13", 13.0),
         ]  # fmt: skip
         assert [row.reading.raw for row in store.readings()] == ["41,5", "7 1/2 in"]
-        assert len(store.snapshots()) == version - 1
+        assert len(store.snapshots()) == min(version - 1, 1)
         new = store.correct(rows[2].id, reading("19 cm", "", "chest_depth"))
         assert store.readings(alder.id)[-1] == new
         with pytest.raises(RecordError, match="append-only"), store.writing() as connection:
@@ -228,7 +228,7 @@ def test_a_lost_or_ruined_file_comes_back(path: Path, begun: tuple[Dog, Session]
 @pytest.mark.parametrize("old", OLD, ids=lambda old: old.stem)
 def test_an_old_backup_can_be_restored(old: Path, path: Path) -> None:
     before = old.read_bytes()
-    assert restore(path, old).rows == 5
+    assert restore(path, old).rows == (13 if old.stem == "records_v3" else 5)
     assert old.read_bytes() == before
 
 

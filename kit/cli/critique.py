@@ -6,15 +6,17 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+from kit.cli.critique_records import looked_of, records_of, save
 from kit.movement.observations import Observation, read_movement
 from kit.protocol.catalogue import catalogue
 from kit.protocol.reading_files import RowProblem, by_dog, read_csv
 from kit.quantities.errors import DataFileError
+from kit.records.entries import SavedCritique, Stored
 from kit.reports.critique import Critique
 from kit.reports.critique_build import Looked, look, write_critique
 from kit.reports.critique_class import class_of, pair_of
@@ -31,28 +33,63 @@ from kit.standards.points import Grade, read_grades
 from kit.standards.standard import Standard, load_standard
 
 
+@dataclass(frozen=True)
+class _Dogs:
+    """Every dog looked at, those whose critiques are wanted, and rows that could not be used."""
+
+    every: Sequence[Looked]
+    chosen: Sequence[Looked]
+    problems: tuple[RowProblem, ...]
+
+
 def run(options: argparse.Namespace) -> int:
-    """Write the critiques of one file; see `conformation critique --help`."""
+    """Write critiques of a file's dogs, or of the records'; see `conformation critique --help`."""
     standard = load_standard(options.standard)
-    written = _date(options.date)
+    if options.database or options.save or not options.readings:
+        return _from_records(options, standard)
     grades, observations, problems = _beside(options, standard)
     dogs, more = _looked(options, standard, grades, observations)
-    for problem in (*more, *problems):
-        print(problem, file=sys.stderr)  # noqa: T201
     chosen = [one for one in dogs if options.dog in {None, one.assessment.dog}]
     if not chosen:
         names = ", ".join(one.assessment.dog for one in dogs) or "no usable reading"
         raise DataFileError(f"no readings of a dog called '{options.dog}'", names,
                             str(options.dog), "check --dog")  # fmt: skip
-    critiques = [write_critique(one, options.form, written, options.by) for one in chosen]
-    if options.edited:
-        critiques = [_edited(critiques, Path(options.edited))]
-    pair = _pair(dogs, options.pair)
+    found = _Dogs(dogs, chosen, (*more, *problems))
+    return _hand_over(_critiques(options, found), found, options)
+
+
+def _from_records(options: argparse.Namespace, standard: Standard) -> int:
+    with records_of(options) as store:
+        every, chosen, problems = looked_of(store, options, standard)
+        found = _Dogs([one.looked for one in every], [one.looked for one in chosen], problems)
+        critiques = _critiques(options, found)
+        if options.save:
+            for one, critique in zip(chosen, critiques, strict=True):
+                _say_saved(*save(store, one, critique, options.by))
+    return _hand_over(critiques, found, options)
+
+
+def _critiques(options: argparse.Namespace, found: _Dogs) -> list[Critique]:
+    for problem in found.problems:
+        print(problem, file=sys.stderr)  # noqa: T201
+    written = _date(options.date)
+    critiques = [write_critique(one, options.form, written, options.by) for one in found.chosen]
+    return [_edited(critiques, Path(options.edited))] if options.edited else critiques
+
+
+def _hand_over(critiques: Sequence[Critique], found: _Dogs, options: argparse.Namespace) -> int:
+    pair = _pair(found.every, options.pair)
     if options.json:
-        print(json.dumps(_document(critiques, chosen, pair, (*more, *problems)),  # noqa: T201
+        print(json.dumps(_document(critiques, found.chosen, pair, found.problems),  # noqa: T201
                          ensure_ascii=False))  # fmt: skip
         return 0
-    return _write(critiques, chosen, pair, Path(options.out), edited_file=options.edited)
+    return _write(critiques, found.chosen, pair, Path(options.out), edited_file=options.edited)
+
+
+def _say_saved(row: Stored[SavedCritique], new: bool) -> None:
+    """Say it beside the output, which may be JSON."""
+    state = "saved in the records" if new else "in the records already, word for word"
+    print(f"{row.content.dog}: critique {row.id} {state}", file=sys.stderr)  # noqa: T201
 
 
 def _date(given: str | None) -> str:

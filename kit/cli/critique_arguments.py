@@ -15,10 +15,16 @@ def add_critique(commands: Commands, epilog: str) -> None:
         help="write a critique from readings, grades by eye and movement",
         description="Write a critique of every dog of a CSV of readings: strengths first, what "
         "departs and by how much, what is undecided and why, what could not be judged. Every "
-        "sentence names the figures it rests on. With several dogs they are also put side by side.",
+        "sentence names the figures it rests on. With several dogs they are also put side by side. "
+        "Without a CSV, readings, grades and movement come from the records.",
         epilog="There is no total score and no placing. " + epilog,
     )
-    parser.add_argument("readings", metavar="READINGS.csv", help="the readings")
+    parser.add_argument("readings", metavar="READINGS.csv", nargs="?",
+                        help="the readings; without it those of the records")  # fmt: skip
+    parser.add_argument("--database", metavar="PATH|URL",
+                        help="other records than your own: a file or SQLAlchemy URL")  # fmt: skip
+    parser.add_argument("--save", action="store_true",
+                        help="keep the critique in the records, beside earlier ones")  # fmt: skip
     parser.add_argument("--standard", metavar="NAME|FILE", required=True,
                         help="a shipped standard or a .toml file")  # fmt: skip
     parser.add_argument("--grades", metavar="FILE.csv",
@@ -28,7 +34,7 @@ def add_critique(commands: Commands, epilog: str) -> None:
         metavar="FILE.csv",
         help="the dog in movement: dog, run, pace, what, value, unit, foot",
     )
-    parser.add_argument("--dog", metavar="ID", help="only this dog")
+    parser.add_argument("--dog", metavar="NAME|ID", help="only this dog")
     parser.add_argument("--sex", choices=("dog", "bitch"), help="for clauses that ask it")
     parser.add_argument("--age", type=float, metavar="MONTHS",
                         help="age; adult clauses skip puppies")  # fmt: skip

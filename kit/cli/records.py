@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from kit.quantities.errors import DataFileError
 from kit.records.backup import back_up, restore
-from kit.records.checking import check_store
+from kit.records.checking import Checked, check_store
 from kit.records.connection import file_of, locate
-from kit.records.exchange import export_csv, import_csv
+from kit.records.exchange import Imported, export_csv
+from kit.records.folder import export_folder, import_file, import_folder
 from kit.records.package import export_package
 from kit.records.store import Store, open_store
+from kit.standards.standard import load_standard
 
 SOUND, UNSOUND = 0, 2
 
@@ -29,9 +33,10 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _refuse_missing(options: argparse.Namespace) -> None:
-    """Only an import may begin new records, and only of a file that is there."""
-    if options.action == "import" and not Path(options.file).is_file():
-        raise DataFileError(f"there is no file {options.file}", "a CSV file", do="check the name")
+    """Only an import may begin new records, and only of something that is there."""
+    if options.action == "import" and not Path(options.file).exists():
+        raise DataFileError(f"there is no file {options.file}", "a CSV file, or a folder of them",
+                            do="check the name")  # fmt: skip
     path = file_of(locate(options.database))
     if options.action != "import" and path is not None and not path.exists():
         raise DataFileError(f"there are no records at {path}", "a records file",
@@ -39,32 +44,62 @@ def _refuse_missing(options: argparse.Namespace) -> None:
 
 
 def _import(store: Store, options: argparse.Namespace) -> int:
-    done = import_csv(store, Path(options.file))
+    path = Path(options.file)
+    clauses = load_standard(options.standard).points if options.standard else ()
+    taken = import_folder(store, path, clauses) if path.is_dir() else None
+    taken = taken or (import_file(store, path, clauses),)
+    for name, done in taken:
+        _say_taken(name, done)
+    _say(f"Records: {store.where}")
+    if not any(done.added + done.present for _, done in taken) and any(
+        done.problems for _, done in taken
+    ):
+        what = "row" if path.is_dir() else taken[0][0].removesuffix("s")
+        raise DataFileError(f"no usable {what} in {options.file}", do="see the rows above")
+    return SOUND
+
+
+def _say_taken(name: str, done: Imported) -> None:
     for problem in done.problems:
         print(problem, file=sys.stderr)  # noqa: T201
-    _say(f"{done.added} readings added, {done.present} were there already, "
+    _say(f"{done.added} {name} added, {done.present} were there already, "
          f"{len(done.problems)} left out")  # fmt: skip
     _say(f"New dogs: {done.dogs}, new sessions: {done.sessions}")
-    if done.present:
+    if done.present and name == "readings":
         _say("Rows are taken for the same if every column is; give time or stand to tell repeats.")
-    _say(f"Records: {store.where}")
-    if done.problems and not done.added + done.present:
-        raise DataFileError(f"no usable reading in {options.file}", do="see the rows above")
-    return SOUND
 
 
 def _export(store: Store, options: argparse.Namespace) -> int:
     dog = store.find_dog(options.dog).id if options.dog else None
     out = Path(options.out)
+    if not options.package and (out.is_dir() or options.out.endswith(("/", os.sep))):
+        _say_files(_into_folder(store, out, dog, force=options.force))
+        return SOUND
     if not options.package:
         rows = export_csv(store, out, dog, force=options.force)
         _say(f"{rows} rows, whole history: {out}")
+        beside = sum(len(book.all(dog, history=True)) for book in store.books)
+        if beside:
+            _say(f"{beside} rows of grades, movement and critiques are not in it: export to a "
+                 "folder (DIR/) or --package")  # fmt: skip
         return SOUND
     files = export_package(store, out, dog, with_owners=options.with_owners, force=options.force)
-    _say("\n".join(str(file) for file in files))
+    _say_files(files)
     if options.with_owners:
         _say("Owners' names and addresses are in it: pass it on with care.")
     return SOUND
+
+
+def _into_folder(store: Store, folder: Path, dog: str | None, *, force: bool) -> tuple[Path, ...]:
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as fault:
+        raise DataFileError(f"cannot make {folder}", "a folder", str(fault.strerror)) from fault
+    return export_folder(store, folder, dog, force=force)
+
+
+def _say_files(files: Sequence[Path]) -> None:
+    _say("\n".join(str(file) for file in files))
 
 
 def _backup(store: Store, options: argparse.Namespace) -> int:
@@ -80,9 +115,14 @@ def _check(store: Store, _options: argparse.Namespace) -> int:
         print(problem, file=sys.stderr)  # noqa: T201
     _say(f"{store.where}: schema version {found.version}, {found.dogs} dogs, "
          f"{found.sessions} sessions, {found.counting} readings in {found.rows} rows, "
-         f"{found.snapshots} snapshots; "
+         f"{found.snapshots} snapshots, {_beside(found)}; "
          + (f"{len(found.problems)} problems" if found.problems else "nothing wrong"))  # fmt: skip
     return UNSOUND if found.problems else SOUND
+
+
+def _beside(found: Checked) -> str:
+    """Count what is recorded beside readings."""
+    return ", ".join(f"{name}: {counting} in {rows} rows" for name, rows, counting in found.entries)
 
 
 def _restore(options: argparse.Namespace) -> int:

@@ -10,8 +10,15 @@ def add_records_arguments(parser: argparse.ArgumentParser) -> None:
     parser.set_defaults(module="kit.cli.records")
     _add_database(parser, None)
     actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
-    take = actions.add_parser("import", help="take in a CSV of readings; nothing is doubled")
-    take.add_argument("file", metavar="FILE.csv")
+    take = actions.add_parser(
+        "import",
+        help="take in readings, grades or movement; nothing is doubled",
+        description="Take in a CSV of readings, of grades by eye or of movement (its heading says "
+        "which), or a folder or package that an export wrote.",
+    )
+    take.add_argument("file", metavar="FILE.csv|DIR")
+    take.add_argument("--standard", metavar="NAME|FILE",
+                      help="whose own words for grades are taken as well")  # fmt: skip
     give = actions.add_parser("export", help="write the whole history as CSV or Data Package")
     _add_export(give)
     keep = actions.add_parser("backup", help="copy the records into one new file and verify it")
@@ -26,7 +33,9 @@ def add_records_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_export(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("out", metavar="FILE|DIR")
+    parser.add_argument("out", metavar="FILE|DIR",
+                        help="a CSV of readings; a folder (there already, or ending in /) gets "
+                        "grades, movement and critiques as well")  # fmt: skip
     parser.add_argument("--package", action="store_true", help="a Frictionless Data Package folder")
     parser.add_argument("--with-owners", action="store_true",
                         help="names and addresses of owners too (package only)")  # fmt: skip

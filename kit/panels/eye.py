@@ -13,6 +13,7 @@ from kit.movement.assessment import Movement, movement_of
 from kit.movement.body import Body
 from kit.movement.findings import movement_findings
 from kit.movement.observations import Observation, make_observation
+from kit.panels.eye_records import EyeRecords
 from kit.panels.lessons.live import TOUCH, area, button, choice, into
 from kit.panels.lessons.page import Shown, download, sentence, table
 from kit.protocol.reading_files import write_rows
@@ -42,10 +43,18 @@ class GradingForm(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no ty
     ----------
     changed : list of callable
         Called without arguments whenever a grade changes.
+    records : EyeRecords or None
+        With records a button stores the grades there.
     """
 
-    def __init__(self, dog: str, clauses: Sequence[PointClause] = (), day: str = "") -> None:
-        self.dog, self.day = dog, day
+    def __init__(
+        self,
+        dog: str,
+        clauses: Sequence[PointClause] = (),
+        day: str = "",
+        records: EyeRecords | None = None,
+    ) -> None:
+        self.dog, self.day, self.records = dog, day, records
         self.changed: list[Callable[[], None]] = []
         self.scales = {clause.point: clause.scale for clause in clauses}
         self.grader = widgets.Text(description="Who grades", style=_LABELS, layout=_WIDE)
@@ -53,7 +62,8 @@ class GradingForm(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no ty
         self.place = area()
         save = button("Save the grades (CSV)", self._saved, self.place)
         rows = (row[2] for row in self.rows.values())
-        super().__init__([self.grader, *rows, save, self.place], layout=_LEFT)
+        keep = _keep_button(records, lambda one: one.grades(self.grades), self.place)
+        super().__init__([self.grader, *rows, *keep, save, self.place], layout=_LEFT)
         self.grader.observe(self._tell, "value")
 
     def _row(self, key: str) -> tuple[Any, Any, Any]:
@@ -96,25 +106,44 @@ class GradingForm(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no ty
         return download(content, name, "text/csv", f"Save {len(given)} grades (CSV)")
 
 
-def timed_run(dog: str, body: Body) -> Any:
-    """Return a form for one run by stopwatch, with what it says as it is typed."""
+def _keep_button(
+    records: EyeRecords | None, keep: Callable[[EyeRecords], str], place: Any
+) -> list[Any]:
+    """Return a button that stores in the records, where there are any."""
+    if records is None:
+        return []
+    return [button("Store in the records", lambda: sentence(keep(records)), place)]
+
+
+def timed_run(dog: str, body: Body, records: EyeRecords | None = None) -> Any:
+    """Return a form for one run by stopwatch, with what it says as it is typed.
+
+    With records a button stores the run there.
+    """
     pace = choice("Asked for", {"walk": "walk", "trot": "trot"}, "trot")
     fields = {
         "distance": _field("Distance, m", "12"),
         "time": _field("Time, s", ""),
         "strides": _field("Strides of one foot", ""),
     }
-    place = area()
+    place, told = area(), area()
+
+    def entries() -> list[Observation]:
+        texts = {key: field.value.strip() for key, field in fields.items()}
+        return _run_entries(dog, pace.value, texts)
 
     def refresh(_: object = None) -> None:
-        texts = {key: field.value.strip() for key, field in fields.items()}
-        into(place, lambda: _run_said(dog, body, pace.value, texts))
+        into(place, lambda: _run_said(dog, body, entries()))
+
+    def store(one: EyeRecords) -> str:
+        given = entries()
+        return one.run(given) if given else "Fill in distance, time and strides first."
 
     for control in (pace, *fields.values()):
         control.observe(refresh, "value")
     refresh()
     row = widgets.Box([pace, *fields.values()], layout=widgets.Layout(flex_flow="row wrap"))
-    return widgets.VBox([row, place])
+    return widgets.VBox([row, *_keep_button(records, store, told), told, place])
 
 
 def _field(title: str, value: str) -> Any:
@@ -124,12 +153,18 @@ def _field(title: str, value: str) -> Any:
     )  # fmt: skip
 
 
-def _run_said(dog: str, body: Body, pace: str, texts: Mapping[str, str]) -> Shown:
+def _run_entries(dog: str, pace: str, texts: Mapping[str, str]) -> list[Observation]:
+    """Return the observations of the run; none while a field is empty."""
     if not all(texts.values()):
-        return sentence("Distance, time and strides together give speed, stride and steps.")
+        return []
     units = {"distance": "m", "time": "s", "strides": "1"}
-    entries = [make_observation(dog or "this dog", what, text, units[what], run="1", pace=pace)
-               for what, text in texts.items()]  # fmt: skip
+    return [make_observation(dog or "this dog", what, text, units[what], run="1", pace=pace)
+            for what, text in texts.items()]  # fmt: skip
+
+
+def _run_said(dog: str, body: Body, entries: Sequence[Observation]) -> Shown:
+    if not entries:
+        return sentence("Distance, time and strides together give speed, stride and steps.")
     return run_html(entries, dog or "this dog", body)
 
 
@@ -153,9 +188,14 @@ def _figures(movement: Movement) -> str:
 
 
 class CritiqueEditor(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no types
-    """A critique as text to be changed, and as it will read; saved by whoever wrote it."""
+    """A critique as text to be changed, and as it will read; saved by whoever wrote it.
 
-    def __init__(self, looked: Callable[[], Looked], day: str) -> None:
+    With records a button stores it there.
+    """
+
+    def __init__(
+        self, looked: Callable[[], Looked], day: str, records: EyeRecords | None = None
+    ) -> None:
         self.looked, self.day = looked, day
         self.form = choice("Form", {"for the owner": LONG, "for the ringside": FORMS[0]}, LONG)
         self.by = widgets.Text(description="Written by", style=_LABELS, layout=_WIDE)
@@ -164,7 +204,8 @@ class CritiqueEditor(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no
         save = button("Save the critique", self._saved, self.files)
         anew = widgets.Button(description="Write the text anew", layout=_BUTTON)
         anew.on_click(lambda _: self.rewrite())
-        buttons = widgets.HBox([save, anew])
+        keep = _keep_button(records, self._stored, self.files)
+        buttons = widgets.HBox([*keep, save, anew])
         super().__init__(
             [self.form, self.by, self.text, buttons, self.files, self.place], layout=_LEFT
         )
@@ -197,6 +238,9 @@ class CritiqueEditor(widgets.VBox):  # type: ignore[misc]  # ipywidgets ships no
 
     def _show(self) -> None:
         into(self.place, lambda: page_in_page(critique_html(self.critique), 700))
+
+    def _stored(self, records: EyeRecords) -> str:
+        return records.critique(self.critique, self.by.value.strip())
 
     def _saved(self) -> Shown:
         critique = self.critique

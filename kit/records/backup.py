@@ -10,16 +10,20 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any, TypeAlias
 from uuid import uuid4
 
 from kit.quantities.errors import KitError
 from kit.records.checking import check_store
+from kit.records.entries import Stored
 from kit.records.errors import RecordError, in_plain_words
 from kit.records.store import Store, open_store
 from kit.records.values import StoredReading
 
 _SIDES = ("-wal", "-shm")
 _WAIT = 2.0
+# Every append-only row by its identity: readings, grades, movement, critiques.
+Rows: TypeAlias = dict[str, StoredReading | Stored[Any]]
 
 
 @dataclass(frozen=True)
@@ -45,7 +49,7 @@ def back_up(store: Store, path: Path) -> int:
         raise RecordError("a server keeps its own backups", "a records file", store.where,
                           "use pg_dump, or: conformation records export")  # fmt: skip
     _refuse_existing(path)
-    before = {row.id: row for row in store.readings(history=True)}
+    before = _rows_of(store)
     with _partial_beside(path) as partial, in_plain_words(f"the backup was not made ({path})"):
         _copy(store.path, partial)
         _verify(partial, before)
@@ -100,7 +104,7 @@ def _connect(path: Path) -> sqlite3.Connection:
     return sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=_WAIT)
 
 
-def _verify(path: Path, expected: dict[str, StoredReading]) -> None:
+def _verify(path: Path, expected: Rows) -> None:
     """Raise RecordError unless the copy is sound and holds every expected row, unchanged."""
     with closing(sqlite3.connect(path)) as copy:
         (answer,) = copy.execute("pragma integrity_check(1)").fetchone()
@@ -113,9 +117,16 @@ def _verify(path: Path, expected: dict[str, StoredReading]) -> None:
         copy.execute("pragma journal_mode = delete")
 
 
-def _rows(path: Path) -> dict[str, StoredReading]:
+def _rows(path: Path) -> Rows:
     with open_store(path, _WAIT) as copy:
-        return {row.id: row for row in copy.readings(history=True)}
+        return _rows_of(copy)
+
+
+def _rows_of(store: Store) -> Rows:
+    found: Rows = {row.id: row for row in store.readings(history=True)}
+    for book in store.books:
+        found |= {row.id: row for row in book.all(history=True)}
+    return found
 
 
 def _force_to_disk(path: Path) -> None:
@@ -131,12 +142,12 @@ def restore(target: Path, backup: Path, *, force: bool = False) -> Restored:
     Parameters
     ----------
     force : bool
-        Go on although the old file holds readings that the backup lacks, or cannot be read.
+        Go on although the old file holds rows that the backup lacks, or cannot be read.
 
     Raises
     ------
     RecordError
-        If the backup is unsound, the records are in use, or readings would go without `force`.
+        If the backup is unsound, the records are in use, or rows would go without `force`.
     """
     if not backup.is_file():
         raise RecordError(f"there is no file {backup}", "a backup", do="check the name")
@@ -156,11 +167,11 @@ class _Unreadable(Exception):  # noqa: N818 - a signal inside this module, never
     """The old file cannot be read."""
 
 
-def _sound_rows(path: Path, backup: Path) -> dict[str, StoredReading]:
+def _sound_rows(path: Path, backup: Path) -> Rows:
     """Bring the copy of a backup up to date, check it, and leave it as one file."""
     with open_store(path, _WAIT) as copy:
         problems = check_store(copy).problems
-        rows = {row.id: row for row in copy.readings(history=True)}
+        rows = _rows_of(copy)
     if problems:
         raise RecordError(f"{backup} is not sound", "a sound backup", problems[0],
                           "use another backup")  # fmt: skip
@@ -169,9 +180,7 @@ def _sound_rows(path: Path, backup: Path) -> dict[str, StoredReading]:
     return rows
 
 
-def _replace(
-    target: Path, partial: Path, rows: dict[str, StoredReading], *, force: bool
-) -> Restored:
+def _replace(target: Path, partial: Path, rows: Rows, *, force: bool) -> Restored:
     """Write the backup over the old content while nobody else can open it."""
     aside = _aside(target)
     with closing(_held(target)) as live:
@@ -218,7 +227,7 @@ def _held(target: Path) -> sqlite3.Connection:
     return live
 
 
-def _rows_kept(aside: Path) -> dict[str, StoredReading]:
+def _rows_kept(aside: Path) -> Rows:
     try:
         return _rows(aside)
     except KitError as fault:

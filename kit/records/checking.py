@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import Connection
 
 from kit.protocol.catalogue import catalogue
 from kit.quantities.errors import KitError
-from kit.records import migrations, people, readings, snapshots
+from kit.records import migrations, people, rows, snapshots
+from kit.records.entries import KINDS, EntryKind
+from kit.records.readings import READINGS
+from kit.records.rows import R
 from kit.records.store import Store
 from kit.records.values import Dog, StoredReading, check_reading
 
@@ -23,6 +27,8 @@ class Checked:
     ----------
     rows, counting : int
         Rows of readings in all, and readings that count now.
+    entries : tuple of (str, int, int)
+        The same for grades, movement and critiques: name, rows, and those that count now.
     """
 
     version: int
@@ -31,6 +37,7 @@ class Checked:
     rows: int
     counting: int
     snapshots: int
+    entries: tuple[tuple[str, int, int], ...]
     problems: tuple[str, ...]
 
 
@@ -43,14 +50,19 @@ def check_store(store: Store) -> Checked:
         If they cannot even be read.
     """
     with store.reading() as connection:
-        rows = readings.history(connection, None, None)
+        taken_down = rows.history(connection, READINGS, None)
         dogs = people.all_dogs(connection)
         problems = [
             *_file_faults(connection),
             *_number_faults(dogs),
-            *_chain_faults(rows),
-            *_value_faults(rows),
+            *_chain_faults("reading", taken_down, _thing, "dog or measurement"),
+            *_value_faults(taken_down),
         ]
+        entries = []
+        for kind in KINDS:
+            found = rows.history(connection, kind.rows, None)
+            problems += _entry_faults(kind, found)
+            entries.append((kind.name, len(found), len(rows.current(found))))
         taken = 0
         try:
             taken = len(snapshots.of_dog(connection, None))
@@ -58,7 +70,7 @@ def check_store(store: Store) -> Checked:
             problems.append(str(fault))
         return Checked(
             migrations.version_of(connection), len(dogs), len(people.all_sessions(connection)),
-            len(rows), len(readings.current(rows)), taken, tuple(problems),
+            len(taken_down), len(rows.current(taken_down)), taken, tuple(entries), tuple(problems),
         )  # fmt: skip
 
 
@@ -80,29 +92,42 @@ def _number_faults(dogs: Sequence[Dog]) -> Iterator[str]:
             yield f"transponder {number} is carried by {count} dogs: {names}"
 
 
-def _chain_faults(rows: Sequence[StoredReading]) -> Iterator[str]:
-    known = {row.id: row for row in rows}
-    for row in rows:
+def _chain_faults(
+    noun: str, found: Sequence[R], thing: Callable[[R], Hashable], things: str
+) -> Iterator[str]:
+    known = {row.id: row for row in found}
+    for row in found:
         before = known.get(row.supersedes)
         if row.supersedes and before is None:
-            yield f"reading {row.id} supersedes {row.supersedes}, which does not exist"
-        elif before is not None and _thing(before) != _thing(row):
-            yield f"reading {row.id} supersedes one of another dog or measurement"
-    for chain in readings.chains(rows):
-        ends = readings.ends(chain)
+            yield f"{noun} {row.id} supersedes {row.supersedes}, which does not exist"
+        elif before is not None and thing(before) != thing(row):
+            yield f"{noun} {row.id} supersedes one of another {things}"
+    for chain in rows.chains(found):
+        ends = rows.ends(chain)
         if not ends:
-            yield f"readings {', '.join(row.id for row in chain)} supersede each other in a ring"
+            yield f"{noun}s {', '.join(row.id for row in chain)} supersede each other in a ring"
         if len(ends) > 1:
             others = ", ".join(row.id for row in ends[:-1])
-            yield f"two stations changed one reading: {ends[-1].id} counts, {others} does not"
+            yield f"two stations changed one {noun}: {ends[-1].id} counts, {others} does not"
+
+
+def _entry_faults(kind: EntryKind[Any], found: Sequence[Any]) -> Iterator[str]:
+    yield from _chain_faults(
+        kind.noun, found, lambda row: (row.dog, kind.thing(row.content)), "dog or thing"
+    )
+    for row in found:
+        try:
+            kind.check(row.content)
+        except KitError as fault:
+            yield f"{kind.noun} {row.id}: {fault}"
 
 
 def _thing(row: StoredReading) -> tuple[str, str]:
     return row.dog, row.reading.measurement
 
 
-def _value_faults(rows: Sequence[StoredReading]) -> Iterator[str]:
-    for row in rows:
+def _value_faults(found: Sequence[StoredReading]) -> Iterator[str]:
+    for row in found:
         try:
             check_reading(row.reading, catalogue())
         except KitError as fault:

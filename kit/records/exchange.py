@@ -10,11 +10,10 @@ from __future__ import annotations
 
 import io
 import os
-from collections import Counter
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from uuid import UUID, uuid4, uuid5
+from uuid import uuid4
 
 from kit.protocol.catalogue import Catalogue, catalogue
 from kit.protocol.reading_files import (
@@ -30,27 +29,22 @@ from kit.protocol.reading_files import (
 )
 from kit.protocol.readings import Reading, make_reading, read_value
 from kit.quantities.errors import KitError
-from kit.records import readings, ucum
+from kit.records import ucum
+from kit.records.arriving import People, Taking
 from kit.records.errors import RecordError
 from kit.records.merging import merge
-from kit.records.people import match_dogs
+from kit.records.rows import statuses
 from kit.records.store import Store
 from kit.records.values import (
-    Dog,
     Session,
     StoredReading,
     check_id,
     check_moment,
     check_reading,
-    check_text,
-    new_id,
     now,
-    started_now,
 )
 
 COLUMNS = REQUIRED + OPTIONAL + RECORD_COLUMNS
-# Identities of rows that came without one are UUIDs of version 5 under this name space.
-NAME_SPACE = UUID("6f0f5c0e-3b1c-4a53-9d0e-0c5e8a1f7d42")
 
 
 @dataclass(frozen=True)
@@ -68,23 +62,16 @@ def readings_as_csv(store: Store, dog_id: str | None = None) -> str:
     """Return the whole history, of one dog or of all, as the text of a CSV file."""
     rows = store.readings(dog_id, history=True)
     sessions = {session.id: session for session in store.sessions()}
-    counting = {row.id for row in readings.current(rows)}
-    superseded = {row.supersedes for row in rows}
+    status = statuses(rows)
     known = catalogue()
     text = io.StringIO(newline="")
     write_rows(
         text,
         COLUMNS,
-        (_cells(row, sessions[row.session], _status(row, counting, superseded), known)
+        (_cells(row, sessions[row.session], status[row.id], known)
          for row in rows),
     )  # fmt: skip
     return text.getvalue()
-
-
-def _status(row: StoredReading, counting: set[str], superseded: set[str]) -> str:
-    if row.id in counting:
-        return "current"
-    return "withdrawn" if row.withdrawn and row.id not in superseded else "superseded"
 
 
 def _cells(row: StoredReading, session: Session, status: str, known: Catalogue) -> list[str]:
@@ -145,65 +132,30 @@ def import_csv(store: Store, path: Path) -> Imported:
     KitError
         If the file cannot be read, or nothing of it could be stored.
     """
-    taking = _Taking(store, path.name)
+    people = People(store, path.name)
+    taking = Taking(path.name, store.readings(history=True))
+    builder = _Readings(people, taking)
     for row in read_rows(path):
-        taking.take(row)
+        taking.take(row, builder.build, builder.problem)
     taking.drop_orphans()
-    done = merge(store, taking.dogs.values(), taking.sessions.values(), taking.found.values())
-    for identity in done.conflicts:
-        given = "the records hold another reading under this identity; they were left as they are"
-        taking.refuse(identity, RecordError(given, do="correct it in the panel"))
-    problems = tuple(sorted(taking.problems, key=lambda problem: problem.row))
-    return Imported(done.added, done.present, done.dogs, done.sessions, problems)
+    done = merge(store, people.dogs.values(), people.sessions.values(), taking.found.values())
+    taking.refuse_conflicts(done.conflicts)
+    return Imported(done.added, done.present, done.dogs, done.sessions, taking.sorted_problems)
 
 
-class _Taking:
-    """The rows of one file on their way in."""
+class _Readings:
+    """How a row of a file becomes a reading of the records."""
 
-    def __init__(self, store: Store, file: str) -> None:
-        self.file = file
-        self.known_dogs = list(store.dogs())
-        self.known = {row.id: row for row in store.readings(history=True)}
-        self.dogs: dict[str, Dog] = {}
-        self.sessions: dict[str, Session] = {}
-        self.found: dict[str, StoredReading] = {}
-        self.problems: list[RowProblem] = []
-        self._rows: dict[str, Row] = {}
-        self._alike: Counter[tuple[str, ...]] = Counter()
-        self._sittings: dict[str, Session] = {}
+    def __init__(self, people: People, taking: Taking[StoredReading]) -> None:
+        self.people, self.taking = people, taking
 
-    def take(self, row: Row) -> None:
-        """Read one row; one that cannot be used becomes a problem."""
-        try:
-            stored = self._exact(row) if row.cells.get("reading_id") else self._foreign(row)
-            if stored.id in self.found:
-                raise RecordError("this identity is in the file twice", "one row", stored.id)
-        except KitError as fault:
-            self.problems.append(
-                problem_of(fault, row.cells, self.file, row.number, catalogue())
-            )  # fmt: skip
-            return
-        self.found[stored.id] = stored
-        self._rows[stored.id] = row
+    def problem(self, fault: KitError, row: Row) -> RowProblem:
+        """Word what is wrong with a row."""
+        return problem_of(fault, row.cells, self.taking.file, row.number, catalogue())
 
-    def refuse(self, identity: str, fault: KitError) -> None:
-        """Report the row of an identity."""
-        row = self._rows[identity]
-        self.problems.append(
-            RowProblem(self.file, row.number, "reading_id", str(fault), row.cells["dog"])
-        )
-
-    def drop_orphans(self) -> None:
-        """Leave out rows that supersede a reading neither in the file nor in the records."""
-        while orphans := [row for row in self.found.values() if self._is_orphan(row)]:
-            for row in orphans:
-                needed = "the reading it corrects, in the file or in the records"
-                self.refuse(row.id, RecordError("a correction of nothing", needed, row.supersedes))
-                del self.found[row.id]
-
-    def _is_orphan(self, row: StoredReading) -> bool:
-        before = row.supersedes
-        return bool(before) and before not in self.found and before not in self.known
+    def build(self, row: Row) -> StoredReading:
+        """Build the stored row: exactly where the records wrote it, else forgiving."""
+        return self._exact(row) if row.cells.get("reading_id") else self._foreign(row)
 
     def _exact(self, row: Row) -> StoredReading:
         """Rebuild a row that the records wrote, to the last character."""
@@ -217,7 +169,7 @@ class _Taking:
         supersedes = cells.get("supersedes", "")
         stored_at = check_moment(cells.get("stored_at", ""), "time of storing") or now()
         return StoredReading(
-            identity, self._dog(cells.get("dog_id", ""), cells["dog"]), self._session(row),
+            identity, self.people.dog(cells, cells["dog"]), self.people.session(cells),
             reading, check_id(supersedes) if supersedes else "",
             cells.get("withdrawn", "") == WITHDRAWN, stored_at,
         )  # fmt: skip
@@ -231,47 +183,9 @@ class _Taking:
         )
         check_reading(reading, catalogue())
         content = tuple(getattr(reading, name) for name in (*REQUIRED[:2], "raw", *OPTIONAL))
-        self._alike[content] += 1
-        name = "\x1f".join((*content, str(self._alike[content])))
-        identity = str(uuid5(NAME_SPACE, name))
-        if identity in self.known:
-            return self.known[identity]
-        dog = self._dog(cells.get("dog_id", ""), reading.dog)
-        sitting = self._sitting(reading.time[:10]) if not cells.get("session_id") else ""
-        return StoredReading(
-            identity, dog, sitting or self._session(row), reading, "", False, now()
-        )  # fmt: skip
-
-    def _dog(self, identity: str, name: str) -> str:
-        """Return the identity of a dog, old or new."""
-        everyone = [*self.known_dogs, *self.dogs.values()]
-        if identity.strip():
-            identity = check_id(identity)
-            if identity not in {dog.id for dog in everyone}:
-                self.dogs[identity] = Dog(identity, check_text(name, "name", required=True))
-            return identity
-        matches = match_dogs(everyone, name)
-        if len(matches) > 1:
-            raise RecordError(f"{len(matches)} dogs are called '{name}'", "the column dog_id")
-        dog = matches[0] if matches else Dog(new_id(), check_text(name, "name", required=True))
-        if not matches:
-            self.dogs[dog.id] = dog
-        return dog.id
-
-    def _session(self, row: Row) -> str:
-        """Return the identity of the session a row names."""
-        cells = row.cells
-        identity = check_id(cells.get("session_id", ""))
-        started = check_moment(cells.get("session_started", ""), "start of the session")
-        session = Session(identity, started or started_now(), cells.get("session_place", ""),
-                          cells.get("session_note", ""))  # fmt: skip
-        self.sessions.setdefault(identity, session)
-        return identity
-
-    def _sitting(self, day: str) -> str:
-        """Return a session of its own for each day of a file that names none."""
-        if day not in self._sittings:
-            note = f"taken in from {self.file}"
-            session = Session(new_id(), day or started_now(), "", note)
-            self._sittings[day] = self.sessions[session.id] = session
-        return self._sittings[day].id
+        identity = self.taking.identity_of(content)
+        if identity in self.taking.known:
+            return self.taking.known[identity]
+        dog = self.people.dog(cells, reading.dog)
+        sitting = self.people.session_or_sitting(cells, reading.time[:10])
+        return StoredReading(identity, dog, sitting, reading, "", False, now())

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import Any, TypeAlias
 
 from sqlalchemy import Connection, Table
 
 from kit.protocol.catalogue import catalogue
-from kit.records import people, readings, schema
+from kit.records import people, rows, schema
+from kit.records.entries import KINDS, Stored
+from kit.records.readings import READINGS
+from kit.records.rows import Kind, R
 from kit.records.store import Store
 from kit.records.values import (
     Dog,
@@ -28,6 +32,8 @@ class Merged:
     ----------
     added, present : int
         Readings that came in, and those that were there already.
+    entries, entries_present : int
+        The same for grades, movement and critiques together.
     conflicts : tuple of str
         Identities under which the records hold something else; these were left as they are.
     """
@@ -37,13 +43,21 @@ class Merged:
     conflicts: tuple[str, ...]
     dogs: int
     sessions: int
+    entries: int = 0
+    entries_present: int = 0
+
+
+# Rows of what is recorded beside readings, by the name of their kind.
+Entries: TypeAlias = Mapping[str, Iterable[Stored[Any]]]
+NOTHING: Entries = {}
 
 
 def merge(
     store: Store,
     dogs: Iterable[Dog],
     sessions: Iterable[Session],
-    rows: Iterable[StoredReading],
+    taken: Iterable[StoredReading] = (),
+    entries: Entries = NOTHING,
 ) -> Merged:
     """Add what the store lacks, in one transaction.
 
@@ -55,20 +69,47 @@ def merge(
     KitError
         If a row cannot be kept; then nothing was added.
     """
-    wanted = {row.id: row for row in rows}
+    wanted = {row.id: row for row in taken}
     new_dogs = [check_dog(dog) for dog in dogs]
     new_sessions = [check_session(session) for session in sessions]
     for row in wanted.values():
         check_reading(row.reading, catalogue())
+    beside = [(kind, {row.id: row for row in entries.get(kind.name, ())}) for kind in KINDS]
+    for kind, found in beside:
+        kind.check_rows(found)
     with store.writing("nothing was taken in") as connection:
         added_dogs = _add_dogs(connection, new_dogs)
         added_sessions = _add_sessions(connection, new_sessions)
-        known = readings.find(connection, wanted)
-        fresh = [row for row in wanted.values() if row.id not in known]
-        readings.append(connection, fresh)
-    conflicts = tuple(row.id for row in known.values() if not same(wanted[row.id], row))
+        fresh, known = _add_missing(connection, READINGS, wanted)
+        others = [(kind, found, _add_missing(connection, kind.rows, found))
+                  for kind, found in beside]  # fmt: skip
+    conflicts = [row.id for row in known.values() if not same(wanted[row.id], row)]
     present = len(known) - len(conflicts)
-    return Merged(len(fresh), present, conflicts, added_dogs, added_sessions)
+    differing = [
+        row.id for kind, found, (_, there) in others for row in there.values()
+        if kind.named(row, found[row.id].content.dog) != found[row.id]
+    ]  # fmt: skip
+    return Merged(
+        fresh, present, (*conflicts, *differing), added_dogs, added_sessions,
+        sum(added for _, _, (added, _) in others),
+        sum(len(there) for _, _, (_, there) in others) - len(differing),
+    )  # fmt: skip
+
+
+def merge_store(here: Store, there: Store) -> Merged:
+    """Add all that another store holds and this one lacks, but for owners and snapshots."""
+    everything = {book.kind.name: book.all(history=True) for book in there.books}
+    return merge(here, there.dogs(), there.sessions(), there.readings(history=True), everything)
+
+
+def _add_missing(
+    connection: Connection, kind: Kind[R], wanted: dict[str, R]
+) -> tuple[int, dict[str, R]]:
+    """Append what is missing; return how many that was, and what was there already."""
+    known = rows.find(connection, kind, wanted)
+    fresh = [row for row in wanted.values() if row.id not in known]
+    rows.append(connection, kind, fresh)
+    return len(fresh), known
 
 
 def same(row: StoredReading, other: StoredReading) -> bool:

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import (
     Boolean,
@@ -117,7 +118,74 @@ def _snapshots_and_triggers(connection: Connection) -> None:
         Column("content_hash", String(64), nullable=False),
     )  # fmt: skip
     snapshots.create(connection, checkfirst=False)
+    _name_the_refusal(connection)
     _refuse_changes(connection, ("readings", "snapshots"))
+
+
+def _seen_moving_and_written(connection: Connection) -> None:
+    tables = MetaData()
+    for name in ("dogs", "sessions"):
+        Table(name, tables, *_keys())
+    entries = (
+        _entries(tables, "grades", (_key("point"), _text("grade"), _word("sure"), _text("grader"),
+                                    _moment("time"), _text("note"))),
+        _entries(tables, "movement", _movement()),
+        _entries(tables, "critiques", _critique(), in_session=False),
+    )  # fmt: skip
+    for table in entries:
+        table.create(connection, checkfirst=False)
+    _refuse_changes(connection, tuple(table.name for table in entries))
+
+
+def _movement() -> tuple[Column[Any], ...]:
+    return (
+        _key("what"), Column("value", Double, nullable=False), _text("run"),
+        Column("pace", String(10), nullable=False), _word("foot"),
+        Column("in_seconds", Boolean, nullable=False),
+        _text("observer"), _moment("time"), _text("note"), _text("raw"), _text("unit"),
+    )  # fmt: skip
+
+
+def _critique() -> tuple[Column[Any], ...]:
+    return (
+        _moment("written"), _text("author"), _word("form"), _text("standard"),
+        _text("standard_version"), _hash("standard_hash"),
+        Column("kit_version", String(40), nullable=False), _hash("readings_hash"),
+        _text("text"), _text("marks"), _hash("content_hash"),
+    )  # fmt: skip
+
+
+def _key(name: str) -> Column[str]:
+    return Column(name, String(80), nullable=False)
+
+
+def _word(name: str) -> Column[str]:
+    return Column(name, String(20), nullable=False)
+
+
+def _hash(name: str) -> Column[str]:
+    return Column(name, String(64), nullable=False)
+
+
+def _entries(
+    tables: MetaData, name: str, content: tuple[Column[Any], ...], *, in_session: bool = True
+) -> Table:
+    supersedes = ForeignKey(f"{name}.id", deferrable=True, initially="DEFERRED")
+    return Table(
+        name, tables, *_keys(), _link("dog_id", "dogs.id"),
+        *([_link("session_id", "sessions.id")] if in_session else []), *content,
+        Column("supersedes", String(36), supersedes, index=True),
+        Column("withdrawn", Boolean, nullable=False), _moment("stored_at"),
+    )  # fmt: skip
+
+
+def _name_the_refusal(connection: Connection) -> None:
+    """Give a server the function that its triggers call; SQLite writes it into each trigger."""
+    if connection.dialect.name != "sqlite":
+        connection.execute(
+            text("create function refuse_change() returns trigger language plpgsql as "
+                 "$$ begin raise exception '% are append-only', tg_table_name; end $$")
+        )  # fmt: skip
 
 
 def _refuse_changes(connection: Connection, tables: tuple[str, ...]) -> None:
@@ -128,10 +196,6 @@ def _refuse_changes(connection: Connection, tables: tuple[str, ...]) -> None:
                 connection.execute(text(_TRIGGER.format(table=table, verb=verb)))
             connection.execute(text(_INSERT_TRIGGER.format(table=table)))
         return
-    connection.execute(
-        text("create function refuse_change() returns trigger language plpgsql as "
-             "$$ begin raise exception '% are append-only', tg_table_name; end $$")
-    )  # fmt: skip
     for table in tables:
         connection.execute(
             text(f"create trigger {table}_append_only before update or delete or truncate on "
@@ -142,6 +206,7 @@ def _refuse_changes(connection: Connection, tables: tuple[str, ...]) -> None:
 MIGRATIONS = (
     Migration(1, "first tables", _first_tables),
     Migration(2, "snapshots, and triggers that keep readings append-only", _snapshots_and_triggers),
+    Migration(3, "points graded by eye, movement, saved critiques", _seen_moving_and_written),
 )
 LATEST = MIGRATIONS[-1].version
 

@@ -10,23 +10,33 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from kit import __version__
 from kit.protocol.catalogue import catalogue
 from kit.protocol.reading_files import write_rows
+from kit.records.entry_files import (
+    MOVEMENT_FORM,
+    Form,
+    critique_form,
+    critique_texts,
+    grade_form,
+)
 from kit.records.errors import RecordError
-from kit.records.exchange import COLUMNS, readings_as_csv, write_whole
+from kit.records.exchange import COLUMNS, readings_as_csv
+from kit.records.folder import entry_texts, write_texts
 from kit.records.store import Store
 from kit.records.ucum import OF_KIND
 from kit.records.values import now
 
 DESCRIPTOR = "datapackage.json"
 NOTE = (
-    "Raw readings of dogs as written down, with the whole history: count only rows whose status is "
-    "'current'. A text that a spreadsheet would take for a formula carries an apostrophe in front."
+    "Raw readings of dogs as written down, points graded by eye, movement and critiques (their "
+    "texts under critiques/), with the whole history: count only rows whose status is 'current'. "
+    "A text that a spreadsheet would take for a formula carries an apostrophe in front."
 )
 _WORDS = {
     "dog": "name of the dog", "measurement": "key of the measurement",
@@ -49,9 +59,18 @@ _WORDS = {
     "how": "how it is taken", "started": "ISO 8601", "place": "place", "address": "address",
     "contact": "telephone or electronic mail", "owner_id": "identity of the owner",
     "since": "ISO 8601 date, or empty",
+    "entry_id": "identity of the row", "point": "point graded by eye",
+    "grade": "the grade, a word of the point's scale", "sure": "how sure the grader was",
+    "grader": "who graded", "run": "which run it belongs to", "pace": "walk or trot, as asked for",
+    "what": "what was observed of the dog in movement", "foot": "which foot",
+    "observer": "who observed", "written": "ISO 8601 date of the critique",
+    "author": "whose critique it is", "form": "short or long", "standard": "key of the standard",
+    "standard_version": "its date and validity", "standard_hash": "SHA-256 over what it asked",
+    "kit_version": "version of the kit", "content_hash": "SHA-256 over text and marks",
+    "readings_hash": "SHA-256 over the readings that counted then",
 }  # fmt: skip
 _REQUIRED = {"dog", "measurement", "value", "reading_id", "dog_id", "session_id", "id", "name",
-             "key", "owner_id"}  # fmt: skip
+             "key", "owner_id", "entry_id", "point", "grade", "what", "written"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -81,16 +100,15 @@ def export_package(store: Store, folder: Path, dog_id: str | None = None, *,
     if (folder / DESCRIPTOR).exists() and not force:
         raise RecordError(f"{folder} holds a package", "a new folder", do="or use --force")
     files = _files(store, dog_id, with_owners=with_owners)
-    texts = {f"{file.name}.csv": file.text for file in files}
+    texts = {f"{file.name}.csv": file.text for file in files} | critique_texts(store, dog_id)
     texts[DESCRIPTOR] = json.dumps(_descriptor(files), indent=2, ensure_ascii=False) + "\n"
-    for name, text in texts.items():
-        write_whole(folder / name, text, force=force)
-    return tuple(folder / name for name in texts)
+    return write_texts(folder, texts, force=force)
 
 
 def _files(store: Store, dog_id: str | None, *, with_owners: bool) -> list[_File]:
     dogs = [dog for dog in store.dogs() if dog_id in (None, dog.id)]
     used = {row.session for row in store.readings(dog_id, history=True)}
+    used |= {row.session for book in store.books for row in book.all(dog_id, history=True)}
     sittings = [session for session in store.sessions() if dog_id is None or session.id in used]
     links = (("measurement", "measurements", "key"), ("dog_id", "dogs", "id"),
              ("session_id", "sessions", "id"), ("supersedes", "", "reading_id"))  # fmt: skip
@@ -101,8 +119,21 @@ def _files(store: Store, dog_id: str | None, *, with_owners: bool) -> list[_File
         _table("sessions", ("id", "started", "place", "note"),
                [(s.id, s.started, s.place, s.note) for s in sittings]),
         _measurements(),
+        *_entries(entry_texts(store, dog_id)),
     ]  # fmt: skip
     return files + (_owners(store, {dog.id for dog in dogs}) if with_owners else [])
+
+
+def _entries(texts: Mapping[str, str]) -> list[_File]:
+    """Return the tables of what is recorded beside readings."""
+    forms: tuple[Form[Any], ...] = (grade_form(), MOVEMENT_FORM, critique_form(Path()))
+    links = (("dog_id", "dogs", "id"), ("session_id", "sessions", "id"),
+             ("supersedes", "", "entry_id"))  # fmt: skip
+    return [
+        _File(form.kind.name, form.all_columns, "entry_id", texts[f"{form.kind.name}.csv"],
+              tuple(link for link in links if link[0] in form.all_columns))
+        for form in forms
+    ]  # fmt: skip
 
 
 def _measurements() -> _File:

@@ -7,6 +7,8 @@ the rows in. Dates are ISO 8601 text, exactly as written. Nothing here is peculi
 
 from __future__ import annotations
 
+from typing import Any
+
 from sqlalchemy import (
     Boolean,
     CheckConstraint,
@@ -104,6 +106,66 @@ readings = Table(
     Column("withdrawn", Boolean, nullable=False),
     Column("stored_at", MOMENT, nullable=False),
     CheckConstraint("side in ('', 'left', 'right')", name="side_is_known"),
+)
+
+
+def _append_only(name: str, *content: Column[Any], in_session: bool = True) -> Table:
+    """Return a table of entries beside the readings, append-only as they are."""
+    session = Column("session_id", IDENTITY, ForeignKey("sessions.id"), nullable=False, index=True)
+    before = ForeignKey(f"{name}.id", deferrable=True, initially="DEFERRED")
+    return Table(
+        name,
+        METADATA,
+        Column("number", Integer, primary_key=True),
+        Column("id", IDENTITY, nullable=False, unique=True),
+        Column("dog_id", IDENTITY, ForeignKey("dogs.id"), nullable=False, index=True),
+        *([session] if in_session else []),
+        *content,
+        Column("supersedes", IDENTITY, before, index=True),
+        Column("withdrawn", Boolean, nullable=False),
+        Column("stored_at", MOMENT, nullable=False),
+    )
+
+
+grades = _append_only(
+    "grades",
+    Column("point", String(80), nullable=False),
+    Column("grade", Text, nullable=False),
+    Column("sure", String(20), nullable=False),
+    Column("grader", Text, nullable=False),
+    Column("time", MOMENT, nullable=False),
+    Column("note", Text, nullable=False),
+)
+
+movement = _append_only(
+    "movement",
+    Column("what", String(80), nullable=False),
+    Column("value", Double, nullable=False),
+    Column("run", Text, nullable=False),
+    Column("pace", String(10), nullable=False),
+    Column("foot", String(20), nullable=False),
+    Column("in_seconds", Boolean, nullable=False),
+    Column("observer", Text, nullable=False),
+    Column("time", MOMENT, nullable=False),
+    Column("note", Text, nullable=False),
+    Column("raw", Text, nullable=False),
+    Column("unit", Text, nullable=False),
+)
+
+critiques = _append_only(
+    "critiques",
+    Column("written", MOMENT, nullable=False),
+    Column("author", Text, nullable=False),
+    Column("form", String(20), nullable=False),
+    Column("standard", Text, nullable=False),
+    Column("standard_version", Text, nullable=False),
+    Column("standard_hash", String(64), nullable=False),
+    Column("kit_version", String(40), nullable=False),
+    Column("readings_hash", String(64), nullable=False),
+    Column("text", Text, nullable=False),
+    Column("marks", Text, nullable=False),
+    Column("content_hash", String(64), nullable=False),
+    in_session=False,
 )
 
 snapshots = Table(

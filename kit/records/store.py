@@ -12,15 +12,20 @@ from dataclasses import replace
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
+from typing import Any
 
 from sqlalchemy import Connection, Engine
 
 from kit import __version__
+from kit.movement.observations import Observation
 from kit.protocol.catalogue import catalogue
 from kit.protocol.readings import Reading
 from kit.records import connection as connections
-from kit.records import migrations, people, readings, snapshots
+from kit.records import migrations, people, readings, rows, snapshots
+from kit.records.book import Book
+from kit.records.entries import CRITIQUES, GRADES, KINDS, MOVEMENT, SavedCritique
 from kit.records.errors import RecordError, in_plain_words
+from kit.records.readings import READINGS
 from kit.records.values import (
     Dog,
     Owner,
@@ -39,6 +44,7 @@ from kit.records.values import (
     now,
     started_now,
 )
+from kit.standards.points import Grade
 
 
 class Store:
@@ -50,6 +56,8 @@ class Store:
         The file, or None for a server.
     where : str
         What to call it in a sentence.
+    grades, movement, critiques : Book
+        Points graded by eye, observations of movement, and critiques as they were saved.
     """
 
     def __init__(self, engine: Engine) -> None:
@@ -59,6 +67,10 @@ class Store:
         # SQLite lets one writer in at a time; queueing here is fairer than its waiting loop.
         self._turn = RLock()
         self._writer = engine.execution_options(writes=True)
+        self.grades: Book[Grade] = Book(self, GRADES)
+        self.movement: Book[Observation] = Book(self, MOVEMENT)
+        self.critiques: Book[SavedCritique] = Book(self, CRITIQUES)
+        self.books: tuple[Book[Any], ...] = (self.grades, self.movement, self.critiques)
 
     def __enter__(self) -> Store:
         return self
@@ -189,9 +201,9 @@ class Store:
             dog = people.dog_of(connection, dog_id)
             people.check_session_known(connection, session_id)
             row = replace(row, reading=replace(reading, dog=dog.name))
-            known = readings.find(connection, [row.id]).get(row.id) if reading_id else None
+            known = rows.find(connection, READINGS, [row.id]).get(row.id) if reading_id else None
             if known is None:
-                readings.append(connection, [row])
+                rows.append(connection, READINGS, [row])
             elif replace(known, stored_at=row.stored_at) == row:
                 row = known
             else:
@@ -208,13 +220,13 @@ class Store:
         """
         check_reading(reading, catalogue())
         with self.writing("the correction was not stored") as connection:
-            last = readings.last_of(connection, reading_id)
+            last = rows.last_of(connection, READINGS, reading_id)
             if last.reading.measurement != reading.measurement:
                 raise RecordError("a correction is of the same measurement",
                                   last.reading.measurement, reading.measurement,
                                   "withdraw the reading and store a new one")  # fmt: skip
             row = _successor(last, replace(reading, dog=last.reading.dog), withdrawn=False)
-            readings.append(connection, [row])
+            rows.append(connection, READINGS, [row])
         return self._read_back(row)
 
     def withdraw(self, reading_id: str) -> StoredReading:
@@ -227,17 +239,17 @@ class Store:
 
     def _turn_over(self, reading_id: str, *, withdrawn: bool) -> StoredReading:
         with self.writing("the change was not stored") as connection:
-            last = readings.last_of(connection, reading_id)
+            last = rows.last_of(connection, READINGS, reading_id)
             if last.withdrawn == withdrawn:
                 state = "withdrawn already" if withdrawn else "not withdrawn"
                 raise RecordError(f"this reading is {state}", given=reading_id)
             row = _successor(last, last.reading, withdrawn=withdrawn)
-            readings.append(connection, [row])
+            rows.append(connection, READINGS, [row])
         return self._read_back(row)
 
     def _read_back(self, row: StoredReading) -> StoredReading:
         with self.reading() as connection:
-            found = readings.find(connection, [row.id]).get(row.id)
+            found = rows.find(connection, READINGS, [row.id]).get(row.id)
         if found != row:
             raise RecordError("what was stored does not read back", repr(row), repr(found),
                               "stop entering and run: conformation records check")  # fmt: skip
@@ -253,16 +265,18 @@ class Store:
             True for every row instead: superseded, withdrawn and restored ones too.
         """
         with self.reading() as connection:
-            rows = readings.history(connection, dog_id, session_id)
-        return tuple(rows if history else readings.current(rows))
+            found = rows.history(connection, READINGS, dog_id, session_id)
+        return tuple(found if history else rows.current(found))
 
     def change_marker(self, dog_id: str | None = None) -> str:
         """Return a text that changes when anyone, anywhere, stores or changes something.
 
-        With a dog, readings of other dogs leave it as it is.
+        With a dog, readings and entries of other dogs leave it as it is.
         """
         with self.reading() as connection:
-            return f"{readings.count(connection, dog_id)}.{people.state(connection)}"
+            tables = (READINGS.table, *(kind.table for kind in KINDS))
+            counts = ".".join(str(rows.count(connection, table, dog_id)) for table in tables)
+            return f"{counts}.{people.state(connection)}"
 
     # Snapshots
 
@@ -273,9 +287,9 @@ class Store:
         _, content_hash = snapshots.content_of(figures)
         with self.writing("the snapshot was not stored") as connection:
             people.dog_of(connection, dog_id)
-            rows = readings.current(readings.history(connection, dog_id, None))
+            counting = rows.current(rows.history(connection, READINGS, dog_id))
             snapshot = Snapshot(new_id(), dog_id, now(), __version__, standard, standard_version,
-                                readings.digest(rows), content_hash, figures)  # fmt: skip
+                                readings.digest(counting), content_hash, figures)  # fmt: skip
             snapshots.insert_snapshot(connection, snapshot)
         return snapshot
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from kit.protocol.reading_files import MAXIMUM_CELL, RowProblem, unprotect
+from kit.protocol.reading_files import MAXIMUM_CELL, WITHDRAWN, RowProblem, unprotect
 from kit.quantities.errors import DataFileError, KitError
 
 T = TypeVar("T")
@@ -41,7 +41,7 @@ def read_sheet(path: Path, required: Sequence[str], make: Callable[[Cells], T]) 
     """
     rows: list[T] = []
     problems: list[RowProblem] = []
-    for number, cells in _lines(path, required):
+    for number, cells in _counting(_lines(path, required)):
         try:
             rows.append(make(cells))
         except ColumnError as fault:
@@ -49,6 +49,16 @@ def read_sheet(path: Path, required: Sequence[str], make: Callable[[Cells], T]) 
         except KitError as fault:
             problems.append(_problem(path, number, required[-1], fault, cells))
     return Sheet(tuple(rows), tuple(problems))
+
+
+def _counting(lines: list[tuple[int, Cells]]) -> list[tuple[int, Cells]]:
+    """Leave out rows that another row of a file of the records supersedes, and withdrawn ones."""
+    superseded = {cells.get("supersedes", "") for _, cells in lines} - {""}
+    return [
+        (number, cells)
+        for number, cells in lines
+        if cells.get("withdrawn") != WITHDRAWN and cells.get("entry_id") not in superseded
+    ]
 
 
 class ColumnError(DataFileError):
