@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,7 @@ from kit.estimation.repeats import Estimate, estimates_of
 from kit.figure.adjustment import RANK_TOLERANCE, Adjustment, adjust
 from kit.figure.equations import Observation
 from kit.figure.fitted import adjusted_measurements
-from kit.figure.placement import place
+from kit.figure.placement import roughly
 from kit.figure.seen import seen_by
 from kit.figure.sightings import sighting
 from kit.figure.snooping import TESTABLE, Suspect, search
@@ -57,11 +57,13 @@ class FittedFigure:
         Readings that do not fit, in cm or degrees, set aside from the figure.
     unchecked : tuple of str
         Readings that no other reading checks.
-    undetermined : mapping of str to tuple of str
-        Landmarks the readings do not place, and measurements of each any one of which would.
     adjusted : mapping of str to Fitted
         Measurements the figure changes or adds: readings that others check, and heights and
         distances nobody took but the figure determines.
+    taken : frozenset of str
+        Measurements that were read, suspects among them.
+    most : float
+        Largest uncertainty, in cm, of a landmark that counts as determined.
     """
 
     side: str
@@ -70,8 +72,14 @@ class FittedFigure:
     covariances: Mapping[str, Array]
     suspects: tuple[Suspect, ...]
     unchecked: tuple[str, ...]
-    undetermined: Mapping[str, tuple[str, ...]]
     adjusted: Mapping[str, Fitted]
+    taken: frozenset[str]
+    most: float
+
+    @cached_property
+    def undetermined(self) -> Mapping[str, tuple[str, ...]]:
+        """Landmarks not placed, and measurements of each any one of which would place it."""
+        return _undetermined(self.adjustment, self.points, self.taken, self.most)
 
 
 def fit(estimates: Estimates, side: str = "left") -> FittedFigure:
@@ -98,8 +106,7 @@ def _fit(side: str, readings: tuple[tuple[str, Estimate], ...]) -> FittedFigure:
     """Fit, or remember: after an entry on the left, the right side is as it was."""
     taken = dict(readings)
     listed = [_observation(key, one) for key, one in taken.items()] + _assumed(taken)
-    placed = place({key: one.value for key, one in taken.items()})
-    start = placed.points
+    start = roughly({key: one.value for key, one in taken.items()})
     anchor = _anchor(listed)
 
     def solve(some: Sequence[Observation]) -> Adjustment:
@@ -109,7 +116,7 @@ def _fit(side: str, readings: tuple[tuple[str, Estimate], ...]) -> FittedFigure:
     first = solve(listed)
     suspects, clean = search(listed, first, solve)
     _check_bends(clean)
-    return _figure(side, clean, first, suspects, taken, KNOWN * placed.height)
+    return _figure(side, clean, first, suspects, taken, KNOWN * start["withers"][1])
 
 
 def _points(some: Sequence[Observation]) -> list[str]:
@@ -181,8 +188,9 @@ def _figure(
         known,
         tuple(_in_degrees(one) for one in suspects),
         _unchecked(first, taken),
-        _undetermined(clean, points, taken, most),
         adjusted_measurements(clean, taken, points),
+        frozenset(taken),
+        most,
     )
 
 

@@ -186,6 +186,19 @@ def place(values: Mapping[str, float]) -> Figure:
     )
 
 
+def roughly(values: Mapping[str, float]) -> dict[str, Point]:
+    """Place every point near enough to start an adjustment from: the right way round, not exact.
+
+    Arguments and errors are those of `place`.
+    """
+    readings, scale = usable(values), scales(values)
+    problem = _problem(readings, scale, SLACK)
+    start = problem.linear_start()
+    near = least_squares(problem.values, start, problem.jacobian, method="lm", max_nfev=5).x
+    names, places = template().points, near.reshape(-1, 2)
+    return {name: (float(x), float(y)) for name, (x, y) in zip(names, places, strict=True)}
+
+
 def _problem(readings: Mapping[str, float], scale: Scales, slack: float) -> Residuals:
     names = tuple(template().points)
     return Residuals.build(
