@@ -13,10 +13,10 @@ from typing import Any
 import anywidget
 
 from kit.drawing.contrast import single, together
-from kit.drawing.palette import PALETTE
 from kit.drawing.practice import curve, progress
 from kit.drawing.svg import to_svg
 from kit.figure.model import Figure
+from kit.panels.pages import script, styles
 from kit.quantities.errors import EstimationError, KitError
 from kit.quantities.formatting import number
 from kit.records.connection import data_folder
@@ -29,20 +29,9 @@ from kit.teaching.progress import FILE_NAME, Kept, append, read, stages
 from kit.teaching.psychometric import Answers
 from kit.teaching.words import choices, in_words, question
 
-_HERE = Path(__file__).parent
-_SCRIPTS = (_HERE / "page" / "elements.js", _HERE / "eye_page" / "eye.js")
+_SCRIPTS = ("page/elements.js", "eye_page/eye.js")
 Message = Mapping[str, Any]
 STANDARD = "common-practice-terrier"
-
-
-def _script() -> str:
-    return "\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS)
-
-
-def _styles() -> str:
-    colours = "".join(f"--{role.replace('_', '-')}:{code};" for role, code in PALETTE.items())
-    text = (_HERE / "eye_page" / "eye.css").read_text(encoding="utf-8")
-    return f".kit-eye{{{colours}}}\n{text}"
 
 
 class EyePractice(anywidget.AnyWidget):
@@ -58,8 +47,8 @@ class EyePractice(anywidget.AnyWidget):
         For the order of the drawings; without one, a new one each session.
     """
 
-    _esm = _script()
-    _css = _styles()
+    _esm = script(*_SCRIPTS)
+    _css = styles(".kit-eye", "eye_page/eye.css")
 
     def __init__(self, file: Path | None = None, seconds: float = 300.0,
                  seed: int | None = None) -> None:  # fmt: skip

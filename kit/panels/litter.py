@@ -13,29 +13,18 @@ from typing import Any
 
 import anywidget
 
-from kit.drawing.palette import PALETTE
 from kit.growth.round import COLLARS, Cell
 from kit.panels.litter_table import USUAL, LitterTable, Turn, mark_of
+from kit.panels.pages import script, styles
 from kit.panels.snapshot import clock
 from kit.panels.table import echo
 from kit.quantities.errors import KitError
 from kit.records.store import open_store
 
-_HERE = Path(__file__).parent
-_SCRIPTS = (_HERE / "page" / "elements.js", _HERE / "page" / "line.js",
-            _HERE / "litter_page" / "choose.js", _HERE / "litter_page" / "litter.js")  # fmt: skip
+_SCRIPTS = ("page/elements.js", "page/line.js", "litter_page/choose.js",
+            "litter_page/litter.js")  # fmt: skip
 Message = Mapping[str, Any]
 Json = dict[str, Any]
-
-
-def _script() -> str:
-    return "\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS)
-
-
-def _styles() -> str:
-    colours = "".join(f"--{role.replace('_', '-')}:{code};" for role, code in PALETTE.items())
-    text = (_HERE / "litter_page" / "litter.css").read_text(encoding="utf-8")
-    return f".kit-litter{{{colours}}}\n{text}"
 
 
 class LitterPanel(anywidget.AnyWidget):
@@ -49,8 +38,8 @@ class LitterPanel(anywidget.AnyWidget):
         What a bare weight means: ``g``, ``kg`` or ``lb``.
     """
 
-    _esm = _script()
-    _css = _styles()
+    _esm = script(*_SCRIPTS)
+    _css = styles(".kit-litter", "litter_page/litter.css")
 
     def __init__(self, database: str | Path | None = None, units: str = "g") -> None:
         super().__init__()

@@ -15,7 +15,7 @@ from typing import Any
 
 import anywidget
 
-from kit.drawing.palette import PALETTE
+from kit.panels.pages import script, styles
 from kit.panels.pictures import SideView, warm_up, where_svg
 from kit.panels.sitting import STANDARD
 from kit.panels.snapshot import (
@@ -33,22 +33,11 @@ from kit.panels.table import Entry, Table, echo
 from kit.quantities.errors import KitError
 from kit.records.store import open_store
 
-_HERE = Path(__file__).parent
-_SCRIPTS = ("elements.js", "line.js", "entry.js", "lists.js", "setup.js", "panel.js")
+_SCRIPTS = ("page/elements.js", "page/line.js", "page/entry.js", "page/lists.js",
+            "page/setup.js", "page/panel.js")  # fmt: skip
 Message = Mapping[str, Any]
 REMEMBERED = 200
 """Answers kept, so that an order sent twice is done once."""
-
-
-def _script() -> str:
-    """Join the page's code: a widget takes one module, and nothing is fetched."""
-    return "\n".join((_HERE / "page" / name).read_text(encoding="utf-8") for name in _SCRIPTS)
-
-
-def _styles() -> str:
-    colours = "".join(f"--{role.replace('_', '-')}:{code};" for role, code in PALETTE.items())
-    text = (_HERE / "page" / "panel.css").read_text(encoding="utf-8")
-    return f".kit-panel{{{colours}}}\n{text}"
 
 
 class MeasuringPanel(anywidget.AnyWidget):
@@ -64,8 +53,8 @@ class MeasuringPanel(anywidget.AnyWidget):
         What a bare number means: ``cm`` or ``in``.
     """
 
-    _esm = _script()
-    _css = _styles()
+    _esm = script(*_SCRIPTS)
+    _css = styles(".kit-panel", "page/panel.css")
 
     def __init__(self, database: str | Path | None = None, standard: str = STANDARD,
                  units: str = "cm") -> None:  # fmt: skip

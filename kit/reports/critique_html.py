@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from kit.drawing.palette import PALETTE
 from kit.drawing.svg import to_svg
 from kit.reports.critique import LONG, Critique
 from kit.reports.critique_class import SideBySide
+from kit.reports.templating import environment
 from kit.reports.welfare import short_caution
 
-TEMPLATES = Path(__file__).parent / "templates"
 KINDS = {LONG: "A critique for the owner", "short": "A critique for the ringside"}
 
 
@@ -51,18 +49,6 @@ def save_critique_html(critique: Critique, path: Path) -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(critique_html(critique), encoding="utf-8")
     return path
-
-
-@cache
-def environment() -> Environment:
-    """Return the environment of the critique's templates."""
-    return Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
 
 
 def side_by_side_html(view: SideBySide) -> str:

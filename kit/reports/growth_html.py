@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from kit.drawing.palette import PALETTE
 from kit.drawing.svg import to_svg
 from kit.reports.growth_content import LitterReport
-
-TEMPLATES = Path(__file__).parent / "templates"
+from kit.reports.templating import environment
 
 
 def save_litter_html(content: LitterReport, path: Path) -> Path:
@@ -25,16 +22,5 @@ def save_litter_html(content: LitterReport, path: Path) -> Path:
 def litter_html(content: LitterReport) -> str:
     """Return a litter sheet as an HTML document."""
     drawings = [(picture, Markup(to_svg(picture.scene))) for picture in content.pictures]  # noqa: S704
-    template = _environment().get_template("growth.html.jinja")
+    template = environment().get_template("growth.html.jinja")
     return template.render(report=content, drawings=drawings, palette=PALETTE, marks={})
-
-
-@cache
-def _environment() -> Environment:
-    return Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )

@@ -6,7 +6,6 @@ import base64
 from functools import cache
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from kit.drawing.finding_marks import mark
@@ -15,10 +14,9 @@ from kit.drawing.scene import Scene
 from kit.drawing.svg import to_svg
 from kit.reports.content import Report, report
 from kit.reports.fitted import FIGURE_TITLE
+from kit.reports.templating import environment
 from kit.standards.assessment import Assessment
 from kit.standards.conformity import Outcome
-
-TEMPLATES = Path(__file__).parent / "templates"
 
 
 def write_html(assessment: Assessment, path: Path, readings_file: str = "") -> Path:
@@ -37,7 +35,7 @@ def to_html(content: Report) -> str:
     """Return a report as an HTML document."""
     drawings = [(picture, Markup(to_svg(picture.scene))) for picture in content.pictures]  # noqa: S704
     return (
-        _environment()
+        environment()
         .get_template("report.html.jinja")
         .render(
             figure_title=FIGURE_TITLE,
@@ -46,17 +44,6 @@ def to_html(content: Report) -> str:
             palette=PALETTE,
             marks=_marks(),
         )
-    )
-
-
-@cache
-def _environment() -> Environment:
-    return Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
     )
 
 

@@ -7,7 +7,6 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
@@ -31,8 +30,8 @@ from kit.reports.pdf_parts import (
 )
 from kit.reports.survey_content import SurveyReport
 from kit.reports.survey_parts import Drawn, Section
+from kit.reports.templating import environment
 
-TEMPLATES = Path(__file__).parent / "templates"
 MARGIN, FOOT = 15 * mm, 9 * mm
 PICTURE_DPI = 120.0
 TALLEST = FRAME_HEIGHT * 0.82
@@ -75,19 +74,12 @@ def _save(drawn: Drawn, folder: Path) -> tuple[Path, Path]:
 
 def survey_html(content: SurveyReport) -> str:
     """Return the report as one HTML document that needs nothing from anywhere else."""
-    environment = Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     drawings = {
         picture.name: Markup(to_svg(picture.scene))  # noqa: S704  (to_svg escapes its texts)
         for section in content.sections
         for picture in section.pictures
     }
-    template = environment.get_template("survey.html.jinja")
+    template = environment().get_template("survey.html.jinja")
     return template.render(report=content, drawings=drawings, palette=PALETTE, marks={})
 
 
