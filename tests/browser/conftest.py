@@ -24,6 +24,7 @@ from urllib.parse import urlsplit
 import pytest
 
 import kit
+from kit.panels.launch.server import PROMPT
 
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -98,9 +99,10 @@ def options(kind: str, folder: Path, port: int) -> list[str]:
     return {
         "lab": ["jupyterlab", "--no-browser", "--ip=127.0.0.1", f"--port={port}",
                 "--IdentityProvider.token=", "--allow-root", f"--ServerApp.root_dir={folder}",
-                "--LabApp.expose_app_in_browser=True", "--LabApp.extension_manager=readonly"],
+                "--LabApp.expose_app_in_browser=True", "--LabApp.extension_manager=readonly",
+                f"--ServerApp.{PROMPT}"],
         "voila": ["voila", str(folder), "--no-browser", "--Voila.ip=127.0.0.1",
-                  f"--port={port}", "--template=kit"],
+                  f"--port={port}", "--template=kit", f"--Voila.{PROMPT}"],
     }[kind]  # fmt: skip
 
 

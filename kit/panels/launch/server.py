@@ -23,6 +23,8 @@ FIRST_PORT, PORTS = 8871, 60
 START_WITHIN, STOP_WITHIN = 60.0, 15.0  # seconds
 # A page that is closed leaves its kernel behind; after this many seconds without a page it ends.
 IDLE_KERNEL, IDLE_CHECK = 4 * 3600, 300
+# The class of the server's end of a kernel's websocket; both servers take it by this name.
+PROMPT = "kernel_websocket_connection_class=kit.panels.launch.prompt.PromptConnection"
 # A larger upload would be dropped without a word; in bytes.
 TORNADO = "{'websocket_max_message_size': 209715200}"
 
@@ -48,6 +50,7 @@ def laboratory(notebook: Path, port: int) -> Plan:
             "--ServerApp.port_retries=0",
             f"--ServerApp.root_dir={notebook.parent}",
             f"--ServerApp.tornado_settings={TORNADO}",
+            f"--ServerApp.{PROMPT}",
             f"--LabApp.default_url={page}",
             f"--LabApp.extra_labextensions_path={EXTENSIONS}",
             "--LabApp.custom_css=True",
@@ -73,6 +76,7 @@ def application(notebook: Path, port: int) -> Plan:
             f"--MappingKernelManager.cull_idle_timeout={IDLE_KERNEL}",
             f"--MappingKernelManager.cull_interval={IDLE_CHECK}",
             f"--Voila.tornado_settings={TORNADO}",
+            f"--Voila.{PROMPT}",
         ),
         "/",
     )
