@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from scipy import special
 
+from kit.figure.algebra import RANK_TOLERANCE, shortest
 from kit.figure.equations import Array, Network, Observation
 from kit.figure.sightings import sighting
 from kit.figure.template import template
@@ -33,7 +34,6 @@ STRAIGHT = {"distance", "angle", "direction", "falls_forward", "falls_backward",
 # Corrections are done when they fall below this part of an observation's own uncertainty.
 CONVERGED = 1e-7
 FLAT = 1e-11
-RANK_TOLERANCE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -210,7 +210,7 @@ def _solve(network: Network) -> Adjustment:
     for _ in range(MOST_ITERATIONS):
         weighted = design[:, network.unknown] / sigmas[:, None]
         gap = network.misclosure(values) / sigmas
-        step = np.linalg.lstsq(weighted, gap, rcond=RANK_TOLERANCE)[0]
+        step = shortest(weighted, gap)
         before = squares
         at, values, design, squares = _advance(network, at, step, sigmas, squares)
         small = float(np.max(np.abs(weighted @ step), initial=0.0)) < CONVERGED

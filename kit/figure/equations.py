@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -137,20 +138,28 @@ class Network:
             with np.errstate(divide="ignore", invalid="ignore"):
                 slopes = seen.slopes(*coordinates)
             for column, slope in enumerate(slopes):
-                # Points that coincide see no direction to move in.
-                design[rows, slots[:, column]] = np.where(np.isfinite(slope), slope, 0.0)
+                design[rows, slots[:, column]] = slope
             if kind == "direction":
                 for row in rows:
                     column = offset + self.stations.index(self.observations[row].points[0])
                     values[row] -= at[column]
                     design[row, column] = -1.0
+        # Points that coincide see no direction to move in.
+        design[~np.isfinite(design)] = 0.0
         return values, design
+
+    @cached_property
+    def _observed(self) -> Array:
+        return np.array([one.value for one in self.observations])
+
+    @cached_property
+    def _turning(self) -> NDArray[np.bool_]:
+        return np.array([sighting(one.kind).periodic for one in self.observations])
 
     def misclosure(self, values: Array) -> Array:
         """Return observed less computed, directions the short way round, shape (m,)."""
-        observed = np.array([one.value for one in self.observations])
-        gap: Array = observed - values
-        turning = np.array([sighting(one.kind).periodic for one in self.observations])
+        gap: Array = self._observed - values
+        turning = self._turning
         gap[turning] = np.remainder(gap[turning] + math.pi, 2 * math.pi) - math.pi
         return gap
 

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.estimation.repeats import Estimate, estimates_of
-from kit.figure.adjustment import RANK_TOLERANCE, Adjustment, adjust
+from kit.figure.adjustment import Adjustment, adjust
+from kit.figure.algebra import RANK_TOLERANCE, one_thread
 from kit.figure.equations import Observation
 from kit.figure.fitted import adjusted_measurements
 from kit.figure.placement import roughly
@@ -19,7 +20,6 @@ from kit.figure.seen import seen_by
 from kit.figure.sightings import sighting
 from kit.figure.snooping import TESTABLE, Suspect, search
 from kit.figure.template import Point, template
-from kit.figure.threads import one_thread
 from kit.protocol.catalogue import catalogue
 from kit.protocol.readings import Reading
 from kit.quantities.errors import GeometryError

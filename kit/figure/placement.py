@@ -9,14 +9,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from math import isfinite, sqrt
 from statistics import median
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
+from scipy.optimize import leastsq
 
+from kit.figure.algebra import one_thread
 from kit.figure.model import Figure
 from kit.figure.observations import observations, reading_at
 from kit.figure.reason import beyond_reason
@@ -42,6 +44,7 @@ FOOT = 0.128  # length of the template's foot, in parts of its height
 SPREADS = {"vertical": 0.003, "straight": 0.003, "horizontal": 0.003, "skin": 0.02}
 ANGLE_SPREAD = 1.5  # degrees
 FLOOR_SPREAD = 0.001
+TOLERANCE = 1e-8  # of the squared residuals, the points and the gradient, relative
 # The search for a reading that would tear the dog apart: how much wider the readings' deviations
 # are taken (about a centimetre on a medium dog), and how many deviations are too far. Plausible
 # dogs from long and low to leggy stay below 3; ends and head can be of any length and tear nothing.
@@ -170,7 +173,8 @@ def place(values: Mapping[str, float]) -> Figure:
     while True:
         kept = {key: one for key, one in values.items() if key not in aside}
         readings, scale = usable(kept), scales(kept)
-        at, odd = _settled(readings, scale)
+        with one_thread():
+            at, odd = _settled(readings, scale)
         if not odd:
             break
         aside.append(odd)
@@ -194,7 +198,7 @@ def roughly(values: Mapping[str, float]) -> dict[str, Point]:
     readings, scale = usable(values), scales(values)
     problem = _problem(readings, scale, SLACK)
     start = problem.linear_start()
-    near = least_squares(problem.values, start, problem.jacobian, method="lm", max_nfev=5).x
+    near = _settle(problem, start, 5)
     names, places = template().points, near.reshape(-1, 2)
     return {name: (float(x), float(y)) for name, (x, y) in zip(names, places, strict=True)}
 
@@ -211,11 +215,18 @@ def _problem(readings: Mapping[str, float], scale: Scales, slack: float) -> Resi
 
 
 def _solved(problem: Residuals) -> Array:
-    start = problem.linear_start()
-    solved: Array = least_squares(
-        problem.values, start, problem.jacobian, method="lm", max_nfev=60
-    ).x
-    return solved
+    return _settle(problem, problem.linear_start(), 60)
+
+
+def _settle(problem: Residuals, start: Array, evaluations: int) -> Array:
+    """Return the points of least squared residuals, shape (2n,), or how far it came by then."""
+    # The plain call to MINPACK: its newer dress costs as much as the work on a problem this small.
+    found: Array = leastsq(
+        problem.values, start, Dfun=problem.jacobian, full_output=True,
+        ftol=TOLERANCE, xtol=TOLERANCE, gtol=TOLERANCE, maxfev=evaluations,
+        diag=np.ones_like(start),
+    )[0]  # fmt: skip
+    return found
 
 
 def _settled(readings: Mapping[str, float], scale: Scales) -> tuple[Array, str]:
@@ -280,31 +291,52 @@ def _unders(
     )
 
 
+@dataclass(frozen=True)
+class _Ties:
+    """The template's ties as arrays.
+
+    Attributes
+    ----------
+    steps : array of shape (2t, 2n)
+        One row for each tie and axis: from one end to the other, not weighted.
+    plays : array of shape (2t,)
+        In parts of the dog's size.
+    """
+
+    steps: Array
+    plays: Array
+
+    @classmethod
+    def of(cls, ties: tuple[Tie, ...], names: tuple[str, ...]) -> _Ties:
+        """Gather ties between named points."""
+        steps = np.zeros((2 * len(ties), 2 * len(names)))
+        for row, tie in enumerate(ties):
+            for axis in range(2):
+                steps[2 * row + axis, 2 * names.index(tie.end) + axis] = 1.0
+                steps[2 * row + axis, 2 * names.index(tie.start) + axis] = -1.0
+        return cls(steps, np.array([(tie.play_x, tie.play_y) for tie in ties]).ravel())
+
+
+@cache
+def _ties() -> _Ties:
+    return _Ties.of(template().ties, tuple(template().points))
+
+
 def _linear(scale: Scales, names: tuple[str, ...]) -> tuple[Array, Array]:
     """Return the ties as rows of a linear system: matrix (m, 2n) and right side (m,), weighted."""
-    neutral = template()
-    ties, floor = neutral.ties, neutral.floor
-    matrix = np.zeros((2 * len(ties) + len(floor) + 2, 2 * len(names)))
+    neutral, ties = template(), _ties()
+    floor, count = neutral.floor, len(ties.plays)
+    matrix = np.zeros((count + len(floor) + 2, 2 * len(names)))
     right = np.zeros(len(matrix))
     index = {name: 2 * number for number, name in enumerate(names)}
-    for row, tie in enumerate(ties):
-        _tie_rows(matrix, right, 2 * row, tie, scale, index)
-    for row, name in enumerate(floor, start=2 * len(ties)):
+    weights = 1 / (ties.plays * scale.size)
+    matrix[:count] = ties.steps * weights[:, None]
+    right[:count] = np.array([_gap(tie, scale) for tie in neutral.ties]).ravel() * weights
+    for row, name in enumerate(floor, start=count):
         matrix[row, index[name] + 1] = 1 / (FLOOR_SPREAD * scale.size)
         right[row] = neutral.points[name][1] * scale.foot / (FLOOR_SPREAD * scale.size)
     _anchor(matrix, right, scale, index)
     return matrix, right
-
-
-def _tie_rows(
-    matrix: Array, right: Array, row: int, tie: Tie, scale: Scales, index: Mapping[str, int]
-) -> None:
-    gap = _gap(tie, scale)
-    for axis, play in enumerate((tie.play_x, tie.play_y)):
-        weight = 1 / (play * scale.size)
-        matrix[row + axis, index[tie.end] + axis] = weight
-        matrix[row + axis, index[tie.start] + axis] = -weight
-        right[row + axis] = weight * gap[axis]
 
 
 def _gap(tie: Tie, scale: Scales) -> Point:

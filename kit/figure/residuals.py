@@ -8,6 +8,7 @@ from math import atan2, copysign, radians
 import numpy as np
 from numpy.typing import NDArray
 
+from kit.figure.algebra import shortest
 from kit.figure.template import Point
 
 Array = NDArray[np.float64]
@@ -68,7 +69,7 @@ def _turn(first: Point, vertex: Point, last: Point) -> float:
 
 def _wrapped(angle: Array) -> Array:
     """Bring angles into (-pi, pi]."""
-    result: Array = np.angle(np.exp(1j * angle))
+    result: Array = np.pi - np.remainder(np.pi - angle, 2 * np.pi)
     return result
 
 
@@ -149,7 +150,7 @@ class Residuals:
 
     def linear_start(self) -> Array:
         """Solve the ties, heights and offsets alone: a dog of about the right shape."""
-        return np.asarray(np.linalg.lstsq(self.matrix, self.right, rcond=None)[0], np.float64)
+        return shortest(self.matrix, self.right)
 
     def values(self, unknowns: Array) -> Array:
         """Return all residuals, weighted, at the given unknowns of shape (2n,)."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from types import MappingProxyType
 
@@ -106,10 +106,10 @@ class Template:
     stands_under: Mapping[str, str]
     source: str
 
-    @property
+    @cached_property
     def points(self) -> Mapping[str, Point]:
         """Landmarks and auxiliary points together."""
-        return {**self.landmarks, **self.auxiliary}
+        return MappingProxyType({**self.landmarks, **self.auxiliary})
 
 
 def _number(table: Table, key: str, value: object) -> float:
