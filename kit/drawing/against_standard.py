@@ -26,7 +26,7 @@ from kit.standards.conformity import Levels
 from kit.standards.findings import Finding
 from kit.standards.standard import Standard
 from kit.traits.declarations import trait
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 WIDTH = 1200.0
 EDGE = 28.0

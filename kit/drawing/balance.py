@@ -12,7 +12,7 @@ from kit.drawing.wording import interval_text, value_text
 from kit.standards.assessment import Assessment
 from kit.standards.conformity import Outcome
 from kit.standards.findings import Finding
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 WIDTH, HEIGHT, LINE = 900.0, 452.0, 44.0  # px; a sentence beneath takes more height
 EDGE = 28.0

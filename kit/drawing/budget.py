@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kit.drawing.scene import Path, Primitive, Scene, Style, Text
 from kit.protocol.catalogue import catalogue
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 WIDTH, ROW, HEAD = 500.0, 40.0, 44.0
 LEFT, BAR_LEFT, BAR = 16.0, 250.0, 190.0  # px

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kit.drawing.scene import Circle, Line, Path, Point, Primitive, Scene, Style, Text
 from kit.drawing.wording import best_value, interval_text, value_text
 from kit.quantities.formatting import number
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 WIDTH, HEIGHT = 540.0, 384.0
 APEX = (356.0, 200.0)  # where the point of shoulder lies, px

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,8 +66,13 @@ class Layout:
 
     def many(self, points: Array) -> Array:
         """Return points (..., 2) in cm as px."""
-        result: Array = np.array(self.origin) + points * np.array([self.scale, -self.scale])
+        result: Array = points * self._scales
+        result += self.origin
         return result
+
+    @cached_property
+    def _scales(self) -> Array:
+        return np.array([self.scale, -self.scale])
 
     def at(self, point: Point) -> Point:
         """Return one point in cm as px."""

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cache
+from dataclasses import dataclass
+from functools import cached_property
 from math import atan2, cos, hypot, pi, radians, sin, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kit.drawing.anatomy import Bone, Pin, anatomy
+from kit.drawing.pins import Lines, helping_pin, shape_pins
 from kit.drawing.spline import bezier, flatten
 from kit.figure.breadths import neutral_breadths, substance
 from kit.figure.model import Figure
@@ -29,13 +30,6 @@ LEAST_TAIL_ANGLE = radians(17.0)  # between the tail and the line from its root 
 
 
 @dataclass(frozen=True)
-class _Axis:
-    start: Point
-    unit: Point
-    length: float
-
-
-@dataclass(frozen=True)
 class Form:
     """A figure ready to be drawn.
 
@@ -46,14 +40,11 @@ class Form:
         The figure's points and the drawing's helping points, in cm.
     thickness : Mapping of str to float
         Centimetres per template unit across each kind of frame.
-    axes : dict
-        Frames already worked out on this figure; a cache.
     """
 
     figure: Figure
     points: Mapping[str, Point]
     thickness: Mapping[str, float]
-    axes: dict[str, _Axis] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, figure: Figure) -> Form:
@@ -64,33 +55,27 @@ class Form:
             "tail_tip": _lifted_tail(figure),
             "tuck_up": _cleared_flank(figure, thick["thigh"]),
         }
-        form = cls(figure, points, thick)
-        for key, pin in anatomy().points.items():
-            points[key] = form.carry(pin)
-        return form
+        for key in anatomy().points:
+            place = helping_pin(key).carried(Lines.of(points), _across(thick))
+            points[key] = (float(place[0, 0]), float(place[0, 1]))
+        return cls(figure, points, thick)
 
-    def carry(self, pin: Pin) -> Point:
-        """Return where a pin of the template lies on this dog, in cm."""
-        if pin.at[1] == 0.0:
-            return self._through(pin.first, pin.at)[0], 0.0
-        x1, y1 = self._through(pin.first, pin.at)
-        if pin.share == 0.0:
-            return x1, max(y1, 0.0)
-        x2, y2 = self._through(pin.second, pin.at)
-        keep = 1 - pin.share
-        return keep * x1 + pin.share * x2, max(keep * y1 + pin.share * y2, 0.0)
+    @cached_property
+    def _places(self) -> Mapping[str, Array]:
+        """Every shape's pins on this dog, (n, 2) in cm."""
+        pins, rows = shape_pins()
+        places = pins.carried(Lines.of(self.points), _across(self.thickness))
+        return {name: places[part] for name, part in rows.items()}
 
     def kept(self, name: str) -> tuple[tuple[Pin, ...], Array]:
         """Return the pins of a shape drawn on this dog and their places, (n, 2) in cm."""
-        pins: list[Pin] = []
-        places: list[Point] = []
-        for pin in anatomy().shapes[name].pins:
-            place = self.carry(pin)
-            if pin.only and not self._keeps(pin.only, places[-1], place):
-                continue
-            pins.append(pin)
-            places.append(place)
-        return tuple(pins), np.array(places)
+        pins, places = anatomy().shapes[name].pins, self._places[name]
+        heights: list[float] = places[:, 1].tolist()
+        rows: list[int] = []
+        for row, pin in enumerate(pins):
+            if not pin.only or self._keeps(pin.only, heights[rows[-1]], heights[row]):
+                rows.append(row)
+        return tuple(pins[row] for row in rows), places[rows]
 
     def shape(self, name: str) -> Array:
         """Return the Bézier segments of a named shape, (segments, 4, 2) in cm."""
@@ -124,46 +109,30 @@ class Form:
         ends = {name for frame in frames for name in (frame.start, frame.end)}
         return self.figure.has_measured(*(ends - set(anatomy().points)))
 
-    def _keeps(self, rule: str, last: Point, here: Point) -> bool:
+    def _keeps(self, rule: str, last: float, here: float) -> bool:
+        """Tell whether a pin at this height follows one at that height, in cm."""
         step = CLEARANCE * self.figure.size
         if rule == "under":
-            return here[1] < last[1] - step
+            return here < last - step
         if rule == "over":
-            return here[1] > last[1] + step
-        clear = here[1] > FOOT_TOPS[rule] * self.thickness["foot"]
+            return here > last + step
+        clear = here > FOOT_TOPS[rule] * self.thickness["foot"]
         # A heel's line runs down: on thick short pasterns a pin may come to lie above the last.
-        return clear and (rule == "clear_toes" or here[1] < last[1])
+        return clear and (rule == "clear_toes" or here < last)
 
     def _beside(self, bone: Bone, rows: Sequence[Sequence[float]]) -> Array:
-        axis = _between(self.points, *bone.ends)
-        thick = self.thickness[bone.thickness]
-        along, across = np.array([axis.unit]), np.array([(-axis.unit[1], axis.unit[0])])
+        start, end = (np.array(self.points[name]) for name in bone.ends)
+        way = end - start
+        across = np.array([-way[1], way[0]]) / max(hypot(way[0], way[1]), 1e-9)
         places = np.array(rows)
-        start = np.array([axis.start])
-        result: Array = start + places[:, :1] * axis.length * along + places[:, 1:] * thick * across
+        thick = self.thickness[bone.thickness]
+        result: Array = start + places[:, :1] * way + places[:, 1:] * thick * across
         return result
 
-    def _through(self, name: str, at: Point) -> Point:
-        held = _held(name, at)
-        axis = self._axis(name)
-        thick = self.thickness[held.thickness]
-        reach, aside = _stretched(held.along, held.length, axis.length, thick), held.aside * thick
-        return (
-            axis.start[0] + reach * axis.unit[0] - aside * axis.unit[1],
-            axis.start[1] + reach * axis.unit[1] + aside * axis.unit[0],
-        )
 
-    def _axis(self, name: str) -> _Axis:
-        if name not in self.axes:
-            frame = anatomy().frames[name]
-            self.axes[name] = _between(self.points, frame.start, frame.end)
-        return self.axes[name]
-
-
-def _between(points: Mapping[str, Point], start: str, end: str) -> _Axis:
-    (x1, y1), (x2, y2) = points[start], points[end]
-    length = max(hypot(x2 - x1, y2 - y1), 1e-9)
-    return _Axis((x1, y1), ((x2 - x1) / length, (y2 - y1) / length), length)
+def _across(thickness: Mapping[str, float]) -> Array:
+    """Return the thickness of every frame, shape (frames,)."""
+    return np.array([thickness[frame.thickness] for frame in anatomy().frames.values()])
 
 
 def _lifted_tail(figure: Figure) -> Point:
@@ -179,37 +148,6 @@ def _cleared_flank(figure: Figure, thigh: float) -> Point:
     """Carry the fold of the flank clear of the knee; only its height is ever measured."""
     x, y = figure["tuck_up"]
     return max(x, figure["stifle"][0] + LEAST_FLANK * thigh), y
-
-
-@dataclass(frozen=True)
-class _Held:
-    """Where a pin sits on its frame of the template."""
-
-    along: float
-    aside: float
-    length: float
-    thickness: str
-
-
-@cache
-def _held(name: str, at: Point) -> _Held:
-    frame = anatomy().frames[name]
-    helping = {key: pin.at for key, pin in anatomy().points.items()}
-    axis = _between({**template().points, **helping}, frame.start, frame.end)
-    dx, dy = at[0] - axis.start[0], at[1] - axis.start[1]
-    return _Held(
-        dx * axis.unit[0] + dy * axis.unit[1],
-        dy * axis.unit[0] - dx * axis.unit[1],
-        axis.length,
-        frame.thickness,
-    )
-
-
-def _stretched(along: float, old: float, new: float, thick: float) -> float:
-    """Carry a place along a frame: in proportion between its ends, by thickness beyond them."""
-    if along < 0:
-        return along * thick
-    return along * new / old if along <= old else new + (along - old) * thick
 
 
 def _thicknesses(figure: Figure) -> dict[str, float]:

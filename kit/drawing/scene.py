@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from kit.drawing.palette import PALETTE
 
@@ -44,9 +45,11 @@ class Style:
                 raise ValueError(f"no palette role is called '{role}'")
 
 
-@dataclass(frozen=True)
-class Segment:
-    """One piece of a path to `end`: straight, or a cubic Bézier curve with both controls given."""
+class Segment(NamedTuple):
+    """One piece of a path to `end`: straight, or a cubic Bézier curve with both controls given.
+
+    A tuple, because a drawn dog has two thousand of them.
+    """
 
     end: Point
     first: Point | None = None

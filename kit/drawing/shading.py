@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from itertools import groupby
 
 import numpy as np
@@ -35,7 +34,8 @@ def path(segments: Array, layout: Layout, style: Style, *, closed: bool) -> Path
 def placed_path(placed: Array, style: Style, *, closed: bool) -> Path:
     """Turn Bézier segments in px, (segments, 4, 2), into a path."""
     pieces = tuple(
-        Segment(pair(end), pair(first), pair(second)) for _, first, second, end in placed
+        Segment((end[0], end[1]), (first[0], first[1]), (second[0], second[1]))
+        for _, first, second, end in placed.tolist()
     )
     return Path(pair(placed[0, 0]), pieces, style, closed)
 
@@ -61,33 +61,37 @@ def rounded(segments: Array, layout: Layout, size: float, part: float = 1.0) -> 
     ring = placed_path(moved, Style(), closed=True)
     for width in RINGS:
         look = Style("", "coat_shade", width * size * part, opacity=SHADE_OPACITY)
-        yield replace(ring, style=look)
+        yield Path(ring.start, ring.segments, look, closed=True)
 
 
 def lit(segments: Array, layout: Layout, width: float) -> Iterator[Primitive]:
     """Lay light along an open line, at most `width` px broad."""
-    return _soft(segments, layout, width, Style("", "coat_light", opacity=LIGHT_OPACITY), SOFT)
+    return _soft(segments, layout, width, "coat_light", LIGHT_OPACITY, SOFT)
 
 
 def furrow(segments: Array, layout: Layout, width: float) -> Iterator[Primitive]:
     """Lay shade along an open line, at most `width` px broad."""
-    shade = Style("", "coat_shade", opacity=SHADE_OPACITY)
-    return _soft(segments, layout, width, shade, SOFT[::2])
+    return _soft(segments, layout, width, "coat_shade", SHADE_OPACITY, SOFT[::2])
 
 
 def _soft(
-    segments: Array, layout: Layout, width: float, look: Style, parts: tuple[float, ...]
+    segments: Array,
+    layout: Layout,
+    width: float,
+    role: str,
+    opacity: float,
+    parts: tuple[float, ...],
 ) -> Iterator[Primitive]:
     """Lay on one soft stroke as nested strokes of the same line."""
-    line = path(segments, layout, look, closed=False)
+    line = path(segments, layout, Style(), closed=False)
     for part in parts:
-        yield replace(line, style=replace(look, width=width * part))
+        yield Path(line.start, line.segments, Style("", role, width * part, opacity=opacity))
 
 
 def brush(segments: Array, layout: Layout, width: float, look: Style) -> Path:
     """Return a stroke of a brush along an open line, at most `width` px broad."""
     points = tapered(layout.many(segments), width)
-    return Path.polyline([pair(point) for point in points], look, closed=True)
+    return Path.polyline([(x, y) for x, y in points.tolist()], look, closed=True)
 
 
 def edge(segments: Array, known: Sequence[bool], layout: Layout) -> Iterator[Primitive]:

@@ -7,6 +7,8 @@ Computer-Aided Design 43 (2011) 747-755 (from memory).
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,29 +31,37 @@ def bezier(points: Array, *, closed: bool) -> Array:
         Start, both controls and end of each; n segments when closed, else n - 1.
     """
     around = _with_neighbours(points, closed=closed)
-    chord = np.maximum(np.hypot(*np.diff(around, axis=0).T), 1e-9)
-    step = np.sqrt(chord)
-    before, after = step[:-1, None], step[1:, None]
-    slope = np.diff(around, axis=0) / step[:, None]
+    way = np.diff(around, axis=0)
+    step = np.sqrt(np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-9))[:, None]
+    before, after = step[:-1], step[1:]
+    slope = way / step
     tangent = (slope[:-1] * after + slope[1:] * before) / (before + after)
-    start, end = around[1:-2], around[2:-1]
-    third = step[1:-1, None] / 3
-    return np.stack([start, start + tangent[:-1] * third, end - tangent[1:] * third, end], axis=1)
+    third = step[1:-1] / 3
+    segments = np.empty((len(third), 4, 2))
+    segments[:, 0], segments[:, 3] = around[1:-2], around[2:-1]
+    segments[:, 1] = segments[:, 0] + tangent[:-1] * third
+    segments[:, 2] = segments[:, 3] - tangent[1:] * third
+    return segments
 
 
 def _with_neighbours(points: Array, *, closed: bool) -> Array:
     if closed:
-        return np.vstack([points[-1:], points, points[:2]])
+        return np.concatenate([points[-1:], points, points[:2]])
     first, last = 2 * points[0] - points[1], 2 * points[-1] - points[-2]
-    return np.vstack([first[None], points, last[None]])
+    return np.concatenate([[first], points, [last]])
 
 
 def flatten(segments: Array, steps: int = 8) -> Array:
     """Return points along Bézier segments: shape (segments * steps, 2), without the last end."""
-    t = (np.arange(steps) / steps)[None, :, None]
-    a, b, c, d = (segments[:, number, None, :] for number in range(4))
-    curve: Array = (1 - t) ** 3 * a + 3 * (1 - t) ** 2 * t * b + 3 * (1 - t) * t**2 * c + t**3 * d
+    curve: Array = _bernstein(steps) @ segments
     return curve.reshape(-1, 2)
+
+
+@cache
+def _bernstein(steps: int) -> Array:
+    """Return the weights of a segment's four points along it, shape (steps, 4)."""
+    t = np.arange(steps)[:, None] / steps
+    return np.hstack([(1 - t) ** 3, 3 * (1 - t) ** 2 * t, 3 * (1 - t) * t**2, t**3])
 
 
 def tapered(segments: Array, width: float, steps: int = 8) -> Array:
@@ -70,10 +80,17 @@ def tapered(segments: Array, width: float, steps: int = 8) -> Array:
     -------
     array of shape (n, 2)
     """
-    curve = np.vstack([flatten(segments, steps), segments[-1:, 3]])
+    curve = np.concatenate([flatten(segments, steps), segments[-1:, 3]])
     along = np.gradient(curve, axis=0)
-    across = np.column_stack([-along[:, 1], along[:, 0]])
-    across /= np.maximum(np.hypot(*across.T), 1e-9)[:, None]
-    place = np.linspace(0.0, 1.0, len(curve))
-    half = (width / 2 * np.sin(np.pi * place**0.8))[:, None]
-    return np.vstack([curve + across * half, (curve - across * half)[-2:0:-1]])
+    across = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    across /= np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-9)[:, None]
+    swell = across * (width * _taper(len(curve)))
+    return np.concatenate([curve + swell, (curve - swell)[-2:0:-1]])
+
+
+@cache
+def _taper(count: int) -> Array:
+    """Return half the width of a brush's stroke along it, in parts of the greatest: (count, 1)."""
+    place = np.linspace(0.0, 1.0, count)[:, None]
+    half: Array = np.sin(np.pi * place**0.8) / 2
+    return half

@@ -10,7 +10,7 @@ from kit.drawing.wording import limit_text
 from kit.quantities.kinds import Kind
 from kit.standards.conformity import Outcome
 from kit.standards.standard import Clause
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 LEFT, RIGHT = 444.0, 836.0  # px, ends of every strip
 CENTRE = (LEFT + RIGHT) / 2.0

@@ -104,13 +104,13 @@ def _group(group: Group, shared: Shared, identity: str) -> Iterator[str]:
 
 def _outline(path: Path) -> str:
     steps, numbers = ["M%.1f %.1f"], [*path.start]
-    for segment in path.segments:
-        if segment.first is None or segment.second is None:
+    for end, first, second in path.segments:
+        if first is None or second is None:
             steps.append("L%.1f %.1f")
         else:
             steps.append("C%.1f %.1f %.1f %.1f %.1f %.1f")
-            numbers += (*segment.first, *segment.second)
-        numbers += segment.end
+            numbers += (*first, *second)
+        numbers += end
     return "".join(steps) % tuple(numbers) + ("Z" if path.closed else "")
 
 

@@ -12,7 +12,7 @@ from kit.drawing.wording import interval_text, value_text
 from kit.quantities.formatting import SUFFIX, number
 from kit.quantities.kinds import Kind
 from kit.standards.assessment import Assessment
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 WIDTH, EDGE, VALUE = 1200.0, 28.0, 862.0
 ROW, REGION, SECTION = 25.0, 30.0, 58.0  # px, heights

@@ -8,7 +8,7 @@ from kit.quantities.kinds import Kind
 from kit.standards.conformity import Outcome, Probabilities
 from kit.standards.findings import Finding
 from kit.standards.standard import Clause
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 LOPSIDED = 0.15  # part of an interval by which its halves may differ and still be written as ±
 WHOSE = {"kit": "the kit’s reading", "standard": "printed"}
