@@ -32,7 +32,7 @@ from kit.standards.conformity import Outcome
 from kit.standards.findings import Scope
 from kit.standards.standard import Clause, load_standard
 from kit.traits.declarations import traits
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 DEMO = Path(__file__).parents[1] / "data" / "demo_readings.csv"
 STANDARD = load_standard("common-practice-terrier")

@@ -13,7 +13,7 @@ from kit.estimation.simulation import Simulation
 from kit.quantities.errors import EstimationError
 from kit.standards.comparison import compare, compare_all, expected_by_chance
 from kit.traits.declarations import trait
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 from kit.traits.three_tapes import angle_from_tapes
 
 SOME = angle_from_tapes((3, 4, 5), (0.1, 0.1, 0.1))

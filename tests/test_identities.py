@@ -17,7 +17,8 @@ from published_tables import toml_rows
 from kit.estimation.components import Component
 from kit.estimation.repeats import Estimate
 from kit.protocol.catalogue import catalogue
-from kit.traits.derive import TraitTable, derive
+from kit.traits.derive import derive
+from kit.traits.estimates import TraitTable
 
 ROWS = toml_rows("angle_identities.toml")
 

@@ -33,7 +33,7 @@ from kit.standards.conformity import Outcome, Probabilities
 from kit.standards.findings import Finding, Scope
 from kit.standards.standard import load_standard
 from kit.traits.declarations import traits
-from kit.traits.derive import Contribution, TraitEstimate
+from kit.traits.estimates import Contribution, TraitEstimate
 
 DEMO = Path(__file__).parents[1] / "data" / "demo_readings.csv"
 READINGS = dict(by_dog(read_csv(DEMO, catalogue()).readings))

@@ -33,7 +33,8 @@ from kit.survey.program import TraitColumn, compile_program
 from kit.survey.relations import allometry, shared_correlation, trend
 from kit.survey.shape import shape
 from kit.survey.summary import compare_populations, contrast, holm, mean_and_sd, summarise
-from kit.traits.derive import LINEAR, derive
+from kit.traits.derive import derive
+from kit.traits.estimates import LINEAR
 
 PUBLISHED = worked_examples("reliability.json")
 STANDARD = load_standard("common-practice-terrier")

@@ -22,7 +22,8 @@ from kit.protocol.catalogue import catalogue
 from kit.quantities.errors import UnitError
 from kit.quantities.kinds import Kind
 from kit.traits.declarations import check_dimension, trait, traits
-from kit.traits.derive import MONTE_CARLO, derive
+from kit.traits.derive import derive
+from kit.traits.estimates import MONTE_CARLO
 from kit.traits.inputs import DEGREES
 from kit.traits.trait import Trait, measured
 

@@ -10,7 +10,7 @@ from kit.protocol.reading_files import RowProblem
 from kit.standards.assessment import Assessment, Doubt, misfit_in_words
 from kit.standards.findings import Finding
 from kit.traits.declarations import kind_of
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 Json = dict[str, Any]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -21,61 +21,83 @@ SYMMETRY_TOLERANCE = 1e-9
 
 @dataclass(frozen=True)
 class Model:
-    """An expression compiled with its derivatives.
+    """An expression compiled with its derivatives, each form when it is first wanted.
 
     Attributes
     ----------
     expression : sympy.Expr
     names : tuple of str
         The inputs, in order.
-    function : callable
-        Takes the inputs as scalars or arrays that broadcast; returns the value.
-    gradient : callable
-        Takes the same; returns one derivative per input.
     """
 
     expression: sympy.Expr
     names: tuple[str, ...]
-    function: Callable[..., Any]
-    gradient: Callable[..., Sequence[Any]]
+
+    @cached_property
+    def function(self) -> Callable[..., Any]:
+        """Takes the inputs as scalars or arrays that broadcast; returns the value."""
+        return self._compiled(self.expression, "numpy")
+
+    @cached_property
+    def gradient(self) -> Callable[..., Sequence[Any]]:
+        """Takes the same; returns one derivative per input."""
+        return self._compiled(self._slopes, "numpy")
+
+    @cached_property
+    def _at_point(self) -> Callable[..., Sequence[float]]:
+        # One point at a time, plain floats are some ten times as quick as arrays.
+        return self._compiled([self.expression, *self._slopes], "math")
+
+    @cached_property
+    def _slopes(self) -> list[sympy.Expr]:
+        return [sympy.diff(self.expression, symbol) for symbol in _symbols(self.expression)]
+
+    def _compiled(self, written: sympy.Expr | list[sympy.Expr], library: str) -> Callable[..., Any]:
+        try:
+            compiled: Callable[..., Any] = sympy.lambdify(
+                _symbols(self.expression), written, library, cse=isinstance(written, list)
+            )
+        except (NotImplementedError, NameError, SyntaxError, TypeError) as fault:
+            raise EstimationError(
+                "an expression cannot be compiled", given=str(self.expression)
+            ) from fault
+        return compiled
 
     def value(self, inputs: Sequence[float]) -> float:
         """Evaluate at one point; nan where the expression has no real value."""
         with np.errstate(all="ignore"):
             return float(self.function(*np.asarray(inputs, dtype=np.float64)))
 
-    def derivatives(self, inputs: Sequence[float]) -> Vector:
-        """Evaluate the derivatives at one point, shape (n,)."""
-        with np.errstate(all="ignore"):
-            try:
-                slopes = self.gradient(*np.asarray(inputs, dtype=np.float64))
-            except NameError as fault:
-                raise EstimationError(
-                    "an expression has a derivative NumPy does not know", given=str(self.expression)
-                ) from fault
-            return np.array(slopes, dtype=np.float64)
+    def point(self, inputs: Sequence[float]) -> tuple[float, list[float]]:
+        """Evaluate with the derivatives at one point; all nan where one of them is not real."""
+        try:
+            value, *slopes = map(float, self._at_point(*inputs))
+        except (ValueError, TypeError, ArithmeticError):  # as of acos(2), (-1)**0.5 and 1/0
+            return math.nan, [math.nan] * len(self.names)
+        except NameError as fault:
+            raise EstimationError(
+                "an expression has a derivative nobody can evaluate", given=str(self.expression)
+            ) from fault
+        return value, slopes
+
+
+@lru_cache(maxsize=4096)
+def symbols_of(expression: sympy.Expr) -> frozenset[str]:
+    """Return the names of an expression's symbols."""
+    return frozenset(symbol.name for symbol in expression.free_symbols)
 
 
 @lru_cache(maxsize=1024)
 def compile_model(expression: sympy.Expr) -> Model:
-    """Compile an expression and its derivatives once; inputs are its symbols sorted by name."""
-    symbols = sorted(expression.free_symbols, key=lambda symbol: symbol.name)
+    """Return an expression ready to evaluate, once; its inputs are its symbols sorted by name."""
+    symbols = _symbols(expression)
     if len({symbol.name for symbol in symbols}) != len(symbols):
         raise EstimationError("two symbols share a name", "each name once", str(expression))
-    try:
-        return _compiled(expression, symbols)
-    except (NotImplementedError, NameError, SyntaxError, TypeError) as fault:
-        raise EstimationError("an expression cannot be compiled", given=str(expression)) from fault
+    return Model(expression, tuple(symbol.name for symbol in symbols))
 
 
-def _compiled(expression: sympy.Expr, symbols: Sequence[sympy.Symbol]) -> Model:
-    gradient = [sympy.diff(expression, symbol) for symbol in symbols]
-    return Model(
-        expression,
-        tuple(symbol.name for symbol in symbols),
-        sympy.lambdify(symbols, expression, "numpy"),
-        sympy.lambdify(symbols, gradient, "numpy", cse=True),
-    )
+def _symbols(expression: sympy.Expr) -> list[sympy.Symbol]:
+    return sorted(expression.free_symbols, key=lambda symbol: symbol.name)
 
 
 def propagate(
@@ -161,13 +183,11 @@ def evaluate(expression: sympy.Expr, point: Mapping[str, float]) -> tuple[float,
         raise EstimationError(
             f"no value for {', '.join(missing)}", ", ".join(model.names), ", ".join(point)
         )
-    inputs = [point[name] for name in model.names]
-    value = model.value(inputs)
-    slopes = model.derivatives(inputs)
-    if not math.isfinite(value) or not np.all(np.isfinite(slopes)):
+    value, slopes = model.point([float(point[name]) for name in model.names])
+    if not math.isfinite(value) or not all(map(math.isfinite, slopes)):
         given = ", ".join(f"{name} {point[name]:g}" for name in model.names)
         raise GeometryError("these readings cannot belong together", given=given, do="read again")
-    return value, dict(zip(model.names, slopes.tolist(), strict=True))
+    return value, dict(zip(model.names, slopes, strict=True))
 
 
 def _checked_covariance(covariance: ArrayLike, names: Sequence[str], numbers: Vector) -> Matrix:

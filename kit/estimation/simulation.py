@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -133,6 +134,7 @@ def draw_errors(
 def is_linear_enough(
     model: Model,
     point: Sequence[float],
+    value: float,
     slopes: Sequence[float],
     directions: NDArray[np.float64],
 ) -> bool:
@@ -145,18 +147,18 @@ def is_linear_enough(
     ----------
     point, slopes : sequences of n floats
         Inputs and the derivatives by them.
+    value : float
+        The expression at the point.
     directions : array, shape (k, n)
         How the inputs move for one standard uncertainty of each independent source of error.
     """
-    at, gradient = np.array(point), np.array(slopes)
-    along = directions @ gradient
-    total = float(np.linalg.norm(along))
+    along = directions @ np.array(slopes)
+    total = math.sqrt(along @ along)
     if total == 0.0:
         return True
-    steps = WIDTH * np.vstack([directions, along @ directions / total])
-    offsets = np.vstack([steps, -steps])
+    steps = np.concatenate([directions, [along @ directions / total]])
+    offsets = WIDTH * np.concatenate([steps, -steps])
     with np.errstate(all="ignore"):
-        actual = np.asarray(model.function(*(at + offsets).T), dtype=np.float64)
-    expected = model.value(point) + offsets @ gradient
-    error = np.abs(np.broadcast_to(actual, expected.shape) - expected)
+        actual = model.function(*(np.array(point) + offsets).T)
+    error = np.abs(actual - (value + offsets @ np.array(slopes)))
     return bool(np.all(error <= LINEAR_TOLERANCE * total))

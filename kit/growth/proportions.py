@@ -9,7 +9,8 @@ from kit.estimation.repeats import Estimate, estimates_of
 from kit.growth.puppies import GrowthRecord
 from kit.protocol.catalogue import Catalogue
 from kit.standards.standard import Clause, Standard
-from kit.traits.derive import TraitEstimate, derive
+from kit.traits.derive import derive
+from kit.traits.estimates import TraitEstimate
 
 SHOWN = (
     "length_to_height_from_prosternum",

@@ -10,7 +10,7 @@ from kit.estimation.components import Component
 from kit.movement.estimate import Measured
 from kit.movement.observations import kept, movement_tables
 from kit.standards.assessment import Assessment
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 CENTIMETRES = 100.0
 FINDING_THE_JOINT = 0.005  # m, standard uncertainty of feeling for the joint (common practice)

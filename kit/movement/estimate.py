@@ -101,7 +101,7 @@ def estimate(key: str, inputs: Mapping[str, Measured]) -> GaitEstimate:
     linear = _normal(figure, value, parts)
     directions = np.diag([known[name].uncertainty for name in model.names])
     ordered = [slopes[name] for name in model.names]
-    if is_linear_enough(model, list(point.values()), ordered, directions):
+    if is_linear_enough(model, list(point.values()), value, ordered, directions):
         return linear
     return _drawn(linear, simulate(expression, {name: known[name] for name in model.names}))
 

@@ -12,7 +12,7 @@ from kit.reports.critique_build import Looked
 from kit.reports.critique_items import Item, Verdict, items_of
 from kit.reports.sentences import capital, phrase
 from kit.standards.comparison import Difference, compare_all, expected_by_chance
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 IN, OUT, OPEN = "in", "out", ""
 KINDS = {Verdict.GOOD: IN, Verdict.PROBABLY_GOOD: IN, Verdict.DEPARTS: OUT,

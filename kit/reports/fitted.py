@@ -10,7 +10,7 @@ from kit.figure.network import FittedFigure
 from kit.protocol.catalogue import catalogue
 from kit.reports.sentences import capital, title_of
 from kit.standards.assessment import Assessment
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 
 FIGURE_TITLE = "All readings together"
 MOST_ROWS = 14

@@ -26,7 +26,7 @@ from kit.standards.conformity import Outcome, Probabilities
 from kit.standards.findings import Finding
 from kit.standards.standard import Clause
 from kit.traits.declarations import trait
-from kit.traits.derive import Contribution, TraitEstimate
+from kit.traits.estimates import Contribution, TraitEstimate
 
 WORTH_NAMING = 0.10  # a side of an undecided finding is named from this probability on
 COMPONENT_WORDS = MappingProxyType(

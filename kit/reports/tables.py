@@ -13,7 +13,7 @@ from kit.quantities.kinds import Kind
 from kit.reports.sentences import capital, doubt_sentence, shares
 from kit.reports.welfare import welfare_notes
 from kit.standards.assessment import Assessment, Asymmetry
-from kit.traits.derive import DIRECT, LINEAR, MONTE_CARLO, TraitEstimate
+from kit.traits.estimates import DIRECT, LINEAR, MONTE_CARLO, TraitEstimate
 
 METHODS = {
     LINEAR: "derived, linear",

@@ -9,7 +9,7 @@ from pathlib import Path
 from kit.drawing.wording import value_text
 from kit.quantities.toml_table import Table, read_toml
 from kit.traits.declarations import trait
-from kit.traits.derive import TraitTable
+from kit.traits.estimates import TraitTable
 
 FOLDER = Path(__file__).parent
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from kit.estimation.repeats import Estimate
 from kit.standards.conformity import Levels, probabilities
 from kit.standards.standard import Clause
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 from kit.traits.inputs import Estimates
 
 MOST_REPEATS = 12
@@ -15,6 +15,7 @@ MOST_REPEATS = 12
 WORTH = 0.02
 # A promise to decide is made with this much probability to spare.
 MARGIN = 0.005
+HALVINGS = 20  # of the bracket: the uncertainty wanted is found to a millionth
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ def advise(
     # Readings are weighed to first order; where the draws are narrower, so is what is wanted.
     linear = estimate.linear_uncertainty
     wanted = _needed_uncertainty(estimate, clause, levels) * linear / estimate.uncertainty
-    worth = {part.measurement for part in estimate.budget if part.share >= WORTH}
+    worth = estimate.limited_by(WORTH)
     options = [
         _option(name, slope, estimate, _find(name, estimate.side, estimates), wanted)
         for name, slope in estimate.sensitivities.items()
@@ -62,7 +63,7 @@ def _find(name: str, side: str, estimates: Estimates) -> Estimate:
 def _needed_uncertainty(estimate: TraitEstimate, clause: Clause, levels: Levels) -> float:
     """Return the largest standard uncertainty at which this value would be decided."""
     low, high = 0.0, estimate.uncertainty
-    for _ in range(40):
+    for _ in range(HALVINGS):
         middle = (low + high) / 2
         chance = probabilities(estimate.value, middle, clause.low, clause.high, estimate.dof)
         if max(chance.below, chance.within, chance.above) >= levels.probable + MARGIN:

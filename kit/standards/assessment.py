@@ -21,7 +21,8 @@ from kit.standards.conformity import Levels
 from kit.standards.findings import Finding, Scope, find
 from kit.standards.standard import Standard
 from kit.traits.declarations import kind_of
-from kit.traits.derive import TraitTable, derive
+from kit.traits.derive import derive
+from kit.traits.estimates import TraitTable
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from scipy import special
 
 from kit.estimation.components import effective_dof
 from kit.quantities.errors import EstimationError
-from kit.traits.derive import TraitEstimate
+from kit.traits.estimates import TraitEstimate
 from kit.traits.trait import Trait
 
 COVERAGE = 0.95

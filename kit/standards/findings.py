@@ -10,7 +10,7 @@ from kit.standards.advice import Advice, advise
 from kit.standards.conformity import Levels, Outcome, Probabilities, decide, probabilities
 from kit.standards.standard import Clause, Standard
 from kit.traits.declarations import trait, traits
-from kit.traits.derive import TraitEstimate, TraitTable
+from kit.traits.estimates import TraitEstimate, TraitTable
 from kit.traits.inputs import Estimates
 
 MOST_MONTHS = 400.0

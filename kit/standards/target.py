@@ -291,11 +291,11 @@ class _Problem:
         points, slopes = self.points(unknowns), np.zeros(len(unknowns))
         seen = [self._seen(name, points, unknowns) for name in demand.model.names]
         inputs = [value for value, _ in seen]
-        value = demand.model.value(inputs) * demand.scale
-        for slope, (_, parts) in zip(demand.model.derivatives(inputs), seen, strict=True):
+        value, steps = demand.model.point(inputs)
+        for step, (_, parts) in zip(steps, seen, strict=True):
             for column, part in parts.items():
-                slopes[column] += slope * part * demand.scale / demand.spread
-        return demand.missed(value) / demand.spread, slopes
+                slopes[column] += step * part * demand.scale / demand.spread
+        return demand.missed(value * demand.scale) / demand.spread, slopes
 
     def _seen(
         self, name: str, points: Mapping[str, Point], unknowns: Array

@@ -1,24 +1,23 @@
-"""Estimates → traits: value, uncertainty, interval and what limits each."""
+"""Estimates → traits: every trait by its best route, from one side of the dog."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property, lru_cache, partial
 
-import numpy as np
 import sympy
-from numpy.typing import NDArray
 from scipy import special
 
-from kit.estimation.propagation import compile_model, evaluate
+from kit.estimation.propagation import compile_model, evaluate, symbols_of
 from kit.estimation.simulation import Simulation, evaluate_draws, is_linear_enough
 from kit.protocol.catalogue import catalogue
 from kit.quantities.errors import EstimationError, GeometryError
 from kit.quantities.formatting import with_unit
 from kit.quantities.kinds import Kind
 from kit.traits.declarations import kind_of, traits
+from kit.traits.estimates import DIRECT, LINEAR, MONTE_CARLO, TraitEstimate, TraitTable
 from kit.traits.inputs import (
     DEGREES,
     Estimates,
@@ -29,116 +28,6 @@ from kit.traits.inputs import (
     scale_of,
 )
 from kit.traits.trait import RIGHT_ANGLE, Trait
-
-LINEAR, MONTE_CARLO, DIRECT = "linear", "Monte Carlo", "read directly"
-
-
-@dataclass(frozen=True)
-class Contribution:
-    """What one source of error of one reading adds to a trait.
-
-    `uncertainty` is in the unit of the trait; `share` is its part of the variance.
-    """
-
-    measurement: str
-    component: str
-    uncertainty: float
-    share: float
-
-
-@dataclass(frozen=True)
-class TraitEstimate:
-    """One trait of one dog. Values are in the unit of the trait's kind.
-
-    Attributes
-    ----------
-    low95, high95 : float
-        Interval expected to hold the true value with 95 % probability.
-    method : str
-        LINEAR, MONTE_CARLO or DIRECT.
-    side : str
-        Side the sided readings came from, or empty.
-    sensitivities : mapping of str to float
-        Change of the trait for one unit (cm, degree, kg) of each input.
-    slopes : mapping of (measurement, side) to float
-        The same for one unit inside the expressions (radians for angles).
-    inputs : Inputs
-        What it was evaluated on.
-    simulation : Simulation, optional
-        The draws, where the method is MONTE_CARLO.
-    fitted : bool
-        True where it comes from a figure fitted to many readings.
-    note : str
-        What a reader of the figure should know, such as a second route that disagrees.
-    """
-
-    trait: Trait
-    value: float
-    uncertainty: float
-    dof: float
-    low95: float
-    high95: float
-    method: str
-    side: str
-    sensitivities: Mapping[str, float]
-    slopes: Mapping[Key, float]
-    inputs: Inputs = field(repr=False, compare=False)
-    simulation: Simulation | None = None
-    fitted: bool = False
-    note: str = ""
-
-    @property
-    def linear_uncertainty(self) -> float:
-        """Standard uncertainty to first order, whatever the method."""
-        return math.sqrt(sum(part.uncertainty**2 for part in self.budget))
-
-    @cached_property
-    def budget(self) -> tuple[Contribution, ...]:
-        """What each source of error adds, the largest first."""
-        parts = [
-            (key[0], component.name, abs(slope) * component.uncertainty)
-            for key, slope in self.slopes.items()
-            for component in self.inputs.errors[key]
-        ]
-        total = sum(size**2 for _, _, size in parts) or 1.0
-        rows = [Contribution(name, part, size, size**2 / total) for name, part, size in parts]
-        return tuple(sorted(rows, key=lambda row: -row.uncertainty))
-
-
-@dataclass(frozen=True)
-class TraitTable:
-    """All traits of one dog.
-
-    Attributes
-    ----------
-    known : mapping of key to TraitEstimate
-    needs : mapping of key to tuple of str
-        Measurements still needed, for each trait that is not known.
-    faults : mapping of key to str
-        Traits whose readings cannot belong together.
-    inputs : mapping of str to float
-        Standard uncertainty of every input used, in cm, degrees or kg.
-    """
-
-    known: Mapping[str, TraitEstimate]
-    needs: Mapping[str, tuple[str, ...]]
-    faults: Mapping[str, str]
-    inputs: Mapping[Key, float]
-
-    def covariance(self, keys: Sequence[str]) -> NDArray[np.float64]:
-        """Return the first-order covariance of some known traits, shape (n, n)."""
-        columns = sorted(self.inputs)
-        jacobian = np.array(
-            [[self._slope(self.known[key], column) for column in columns] for key in keys]
-        )
-        variances = np.array([self.inputs[column] ** 2 for column in columns])
-        covariance: NDArray[np.float64] = (jacobian * variances) @ jacobian.T
-        return covariance
-
-    @staticmethod
-    def _slope(known: TraitEstimate, column: Key) -> float:
-        name, side = column
-        return known.sensitivities.get(name, 0.0) if side in {"", known.side} else 0.0
 
 
 @dataclass(frozen=True)
@@ -151,11 +40,16 @@ class _Route:
 
 @dataclass(frozen=True)
 class _Side:
-    """The inputs of one side of the dog, the results found on it so far, and the faults."""
+    """One side of the dog, gathered when it is first needed; its results so far, and its faults."""
 
-    inputs: Inputs
-    found: dict[str, TraitEstimate]
-    faults: dict[str, str]
+    gather: Callable[[], Inputs]
+    found: dict[str, TraitEstimate] = field(default_factory=dict)
+    faults: dict[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def inputs(self) -> Inputs:
+        """What declarations are evaluated on."""
+        return self.gather()
 
     def has(self, name: str) -> bool:
         """Tell whether a symbol has a value on this side."""
@@ -176,10 +70,7 @@ def derive(
     fitted : mapping of side to mapping of measurement to Fitted, optional
         Measurements as a figure fitted to all readings gives them; they come before the readings.
     """
-    fitted = fitted or {}
-    sides = [
-        _Side(inputs_of(estimates, name, fitted.get(name)), {}, {}) for name in ("left", "right")
-    ]
+    sides = _sides(estimates, fitted or {})
     known: dict[str, TraitEstimate] = {}
     needs: dict[str, tuple[str, ...]] = {}
     faults: dict[str, str] = {}
@@ -194,6 +85,12 @@ def derive(
             faults[key] = fault
         needs[key] = () if fault else _needs(declared, sides[0])
     return TraitTable(known, needs, faults, _input_uncertainties(estimates))
+
+
+def _sides(estimates: Estimates, fitted: Mapping[str, Mapping[str, Fitted]]) -> tuple[_Side, ...]:
+    """Return the left side, and the right where it has readings of its own."""
+    names = ["left"] + ["right"] * any(side == "right" for _, side in estimates)
+    return tuple(_Side(partial(inputs_of, estimates, name, fitted.get(name))) for name in names)
 
 
 def _input_uncertainties(estimates: Estimates) -> dict[Key, float]:
@@ -219,7 +116,7 @@ def _routes(declared: Trait, side: _Side) -> list[_Route]:
     if declared.direct and side.has(declared.key):
         routes.append(_Route(sympy.Symbol(declared.key), direct=True))
     expression = _expanded(declared, side)
-    if all(side.has(symbol.name) for symbol in expression.free_symbols):
+    if all(side.has(name) for name in symbols_of(expression)):
         routes.append(_Route(expression, direct=declared.source == "as read"))
     return routes
 
@@ -282,10 +179,8 @@ def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
     value, slopes = evaluate(route.expression, point)
     if side.inputs.fitted.intersection(names):
         _check_as_read(route.expression, side.inputs.point_as_read(names))
-    by_reading = side.inputs.by_reading(slopes)
     scale = DEGREES if declared.kind is Kind.ANGLE else 1.0
-    by_reading = {key: slope * scale for key, slope in by_reading.items()}
-    uncertainty, dof = side.inputs.uncertainty(by_reading)
+    by_reading, uncertainty, dof = side.inputs.carried(slopes, scale)
     reach = _coverage_factor(dof) * uncertainty
     linear = TraitEstimate(
         trait=declared,
@@ -296,17 +191,22 @@ def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
         high95=value * scale + reach,
         method=DIRECT if route.direct else LINEAR,
         side=side.inputs.side if any(of for _, of in by_reading) else "",
-        sensitivities={key[0]: slope / scale_of(key[0]) for key, slope in by_reading.items()},
         slopes=by_reading,
         inputs=side.inputs,
         fitted=any(name in side.inputs.fitted for name in names),
     )
-    return linear if _trusted(route, point, slopes, side) else _simulated(linear, route, side)
+    return (
+        linear if _trusted(route, point, value, slopes, side) else _simulated(linear, route, side)
+    )
 
 
 def _check_as_read(expression: sympy.Expr, point: Mapping[str, float]) -> None:
     """Raise GeometryError where the readings themselves are impossible: a fit must not hide it."""
-    if point and not math.isfinite(compile_model(expression).value(list(point.values()))):
+    if not point:
+        return
+    model, inputs = compile_model(expression), list(point.values())
+    # The second asks for the value alone: on a straight joint only a derivative is infinite.
+    if not (math.isfinite(model.point(inputs)[0]) or math.isfinite(model.value(inputs))):
         raise GeometryError("these readings cannot belong together")
 
 
@@ -317,12 +217,17 @@ def _coverage_factor(dof: float, coverage: float = 0.95) -> float:
 
 
 def _trusted(
-    route: _Route, point: Mapping[str, float], slopes: Mapping[str, float], side: _Side
+    route: _Route,
+    point: Mapping[str, float],
+    value: float,
+    slopes: Mapping[str, float],
+    side: _Side,
 ) -> bool:
     model = compile_model(route.expression)
     return is_linear_enough(
         model,
         [point[name] for name in model.names],
+        value,
         [slopes[name] for name in model.names],
         side.inputs.directions(model.names),
     )
@@ -373,5 +278,5 @@ def _noted(results: Sequence[TraitEstimate]) -> TraitEstimate:
 
 def _needs(declared: Trait, side: _Side) -> tuple[str, ...]:
     """Name the measurements that are still needed, in catalogue order."""
-    names = {symbol.name for symbol in _expanded(declared, side).free_symbols}
+    names = symbols_of(_expanded(declared, side))
     return tuple(key for key in catalogue().measurements if key in names and not side.has(key))

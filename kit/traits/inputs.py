@@ -78,43 +78,60 @@ class Inputs:
             return {}
         return {name: self.read.get(name, self.values[name].value) for name in names}
 
-    def by_reading(self, slopes: Mapping[str, float]) -> dict[Key, float]:
-        """Turn slopes by symbol into slopes by reading."""
-        total: dict[Key, float] = {}
-        for name, slope in slopes.items():
-            for key, share in self.values[name].made_of:
-                total[key] = total.get(key, 0.0) + slope * share
-        return total
-
     @cached_property
-    def _sizes(self) -> Mapping[Key, tuple[float, float]]:
-        """Variance of each reading, and its square over the degrees of freedom."""
-        return {
-            key: (
-                sum(part.uncertainty**2 for part in parts),
-                sum(part.uncertainty**4 / part.dof for part in parts),
-            )
-            for key, parts in self.errors.items()
-        }
+    def _shares(self) -> Mapping[str, NDArray[np.float64]]:
+        """How each symbol moves with each reading, shape (readings,) in the order of `errors`."""
+        columns = {key: column for column, key in enumerate(self.errors)}
+        rows = np.zeros((len(self.values), len(columns)))
+        for row, one in zip(rows, self.values.values(), strict=True):
+            for key, share in one.made_of:
+                row[columns[key]] += share
+        return dict(zip(self.values, rows, strict=True))
 
-    def uncertainty(self, slopes: Mapping[Key, float]) -> tuple[float, float]:
-        """Return the standard uncertainty of a result and its effective degrees of freedom.
+    def carried(
+        self, slopes: Mapping[str, float], scale: float
+    ) -> tuple[dict[Key, float], float, float]:
+        """Turn slopes by symbol into what every reading adds.
+
+        Parameters
+        ----------
+        scale : float
+            How many of the result's own units make one of those inside the expression.
+
+        Returns
+        -------
+        slopes : mapping of (measurement, side) to float
+            Change of the result, in its own unit, for one unit of the reading in an expression.
+        uncertainty, dof : float
+            Of the result, in its own unit.
 
         Source: JCGM 100:2008, 5.1.2 and G.4.1 (equation G.2b), component by component.
         """
-        squares = [(slope**2, self._sizes[key]) for key, slope in slopes.items()]
-        variance = sum(square * size for square, (size, _) in squares)
-        fourth = sum(square**2 * size for square, (_, size) in squares)
-        return math.sqrt(variance), variance**2 / fourth if fourth > 0 else math.inf
+        shares = np.array([self._shares[name] for name in slopes])
+        total = scale * np.array(list(slopes.values())) @ shares
+        variance = float(total**2 @ self._variances)
+        fourth = float(total**4 @ self._fourths)
+        keys, listed = list(self.errors), total.tolist()
+        by_reading = {keys[n]: listed[n] for n in np.flatnonzero(shares.any(axis=0)).tolist()}
+        return by_reading, math.sqrt(variance), variance**2 / fourth if fourth > 0 else math.inf
+
+    @cached_property
+    def _variances(self) -> NDArray[np.float64]:
+        """Variance of each reading, shape (readings,)."""
+        parts = self.errors.values()
+        return np.array([sum(one.uncertainty**2 for one in part) for part in parts])
+
+    @cached_property
+    def _fourths(self) -> NDArray[np.float64]:
+        """Squared variances of each reading's components over their degrees of freedom."""
+        parts = self.errors.values()
+        return np.array([sum(one.uncertainty**4 / one.dof for one in part) for part in parts])
 
     def directions(self, names: Sequence[str]) -> NDArray[np.float64]:
         """Return the symbols' moves for one standard uncertainty of each reading, shape (k, n)."""
-        keys = dict.fromkeys(key for name in names for key, _ in self.values[name].made_of)
-        rows = {key: row for row, key in enumerate(keys)}
-        moves = np.zeros((len(rows), len(names)))
-        for column, name in enumerate(names):
-            for key, share in self.values[name].made_of:
-                moves[rows[key], column] += share * math.sqrt(self._sizes[key][0])
+        shares = np.array([self._shares[name] for name in names])
+        behind = shares.any(axis=0)
+        moves: NDArray[np.float64] = (shares[:, behind] * np.sqrt(self._variances[behind])).T
         return moves
 
     def draw(self, name: str, count: int = DRAWS) -> NDArray[np.float64]:

@@ -13,7 +13,8 @@ from kit.estimation.repeats import Estimate
 from kit.estimation.simulation import Simulation, simulate
 from kit.quantities.errors import EstimationError, GeometryError
 from kit.traits.declarations import trait
-from kit.traits.derive import TraitEstimate, derive
+from kit.traits.derive import derive
+from kit.traits.estimates import TraitEstimate
 from kit.traits.inputs import DEGREES
 
 ANGLE = "shoulder_angle"
