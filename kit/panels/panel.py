@@ -7,7 +7,6 @@ page as a sentence.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from threading import RLock
@@ -62,7 +61,7 @@ class MeasuringPanel(anywidget.AnyWidget):
         self._settings = (database, standard, units)
         self._guard = RLock()
         self._side_view = SideView()
-        self._sent: dict[str, str] = {}
+        self._sent: dict[str, Json] = {}
         self._answered: dict[str, Message] = {}
         self.table: Table | None = None
         self.on_msg(self._receive)
@@ -161,10 +160,9 @@ class MeasuringPanel(anywidget.AnyWidget):
         return fresh
 
     def _is_new(self, name: str, value: Json) -> bool:
-        text = json.dumps(value)
-        if self._sent.get(name) == text:
+        if name in self._sent and self._sent[name] == value:
             return False
-        self._sent[name] = text
+        self._sent[name] = value
         return True
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Mapping
 from functools import cache
 from threading import Thread
@@ -60,6 +61,10 @@ def _rehearse() -> None:
         readings.append(Reading("", key, (low + high) / 2.0, "left" if definition.sided else ""))
     made = assess(readings, known)
     SideView().svg(made)
+    # What is loaded by now stays; looking through all of it again and again would make one entry
+    # in ten wait.
+    gc.collect()
+    gc.freeze()
 
 
 class SideView:

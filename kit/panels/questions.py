@@ -83,11 +83,17 @@ def _apart(rows: Sequence[StoredReading], known: Catalogue) -> Iterator[tuple[St
     for target, group in groups.items():
         readings = [row.reading for row in group]
         definition = known.measurement(target.measurement)
-        middle = median(reading.value for reading in readings)
-        odd = max(group, key=lambda row: (abs(row.reading.value - middle), row.stored_at))
-        latest = max(group, key=lambda row: row.stored_at)
         text = disagreement(readings, definition, tool_used(readings, known))
-        yield (odd if len(group) > 2 else latest), text
+        if text:
+            yield _odd_one(group), text
+
+
+def _odd_one(group: Sequence[StoredReading]) -> StoredReading:
+    """Return the repeat farthest from the middle; of two, the later one."""
+    if len(group) == 2:
+        return max(group, key=lambda row: row.stored_at)
+    middle = median(row.reading.value for row in group)
+    return max(group, key=lambda row: (abs(row.reading.value - middle), row.stored_at))
 
 
 def _faults(

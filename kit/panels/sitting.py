@@ -162,11 +162,16 @@ class Sitting:
             if marker == self._marker:
                 return False
             self._marker = marker
+            before, people = self.state, (self.dogs, self.sessions)
             self._look_up()
             if self.state.dog is not None:
                 self.state = replace(self.state, dog=self.store.find_dog(self.state.dog.id))
             self._load()
-            return True
+            if self.state != before or (self.dogs, self.sessions) != people:
+                return True
+            # Only this table wrote: what follows from these very rows is worked out already.
+            self.state = before
+            return False
 
     # Settings
 

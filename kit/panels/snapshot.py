@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from functools import lru_cache
 
 from kit.drawing.finding_marks import role_of
 from kit.drawing.palette import PALETTE
@@ -143,6 +144,7 @@ def _row(row: StoredReading, asked: set[str]) -> Part:
     }
 
 
+@lru_cache(maxsize=4096)
 def clock(moment: str) -> str:
     """Return the local time of day of an ISO 8601 moment."""
     return f"{datetime.fromisoformat(moment).astimezone():%H:%M:%S}"
