@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from kit.panels.snapshot import words_noted
 from kit.panels.state import Target
 from kit.panels.table import Entry, Table
 from kit.protocol.catalogue import catalogue
@@ -106,6 +107,22 @@ def test_a_confirmed_reading_is_not_asked_about_again(table: Table, file: Path) 
     assert again.questions == ()
     assert again.state.rows[-1].reading.note == "confirmed"
     again.store.close()
+
+
+def test_a_note_is_kept_with_its_reading_and_can_be_taken_back(table: Table, file: Path) -> None:
+    row = table.enter(Entry("56.5", HEIGHT)).stored
+    said = table.add_note(row.id, "  shifted;  thick coat ")
+    assert said == "Noted on height at withers 56.5: shifted, thick coat"
+    noted = table.state.rows[-1]
+    assert (words_noted(noted), noted.reading.raw) == ("shifted, thick coat", "56.5")
+    again = Table(open_store(file))
+    assert words_noted(again.state.rows[-1]) == "shifted, thick coat"
+    again.store.close()
+    assert table.undo() == "Taken back: what was noted on height at withers 56.5"
+    assert words_noted(table.state.rows[-1]) == ""
+    assert len(rows_in(file)) == 3
+    with pytest.raises(KitError, match="the note is empty"):
+        table.add_note(table.state.rows[-1].id, "  ")
 
 
 def test_reading_again_supersedes_the_questioned_reading(table: Table, file: Path) -> None:

@@ -32,7 +32,7 @@ from kit.panels.table import Entry, Table, echo
 from kit.quantities.errors import KitError
 from kit.records.store import open_store
 
-_SCRIPTS = ("page/elements.js", "page/line.js", "page/entry.js", "page/lists.js",
+_SCRIPTS = ("page/elements.js", "page/line.js", "page/note.js", "page/entry.js", "page/lists.js",
             "page/setup.js", "page/panel.js")  # fmt: skip
 Message = Mapping[str, Any]
 REMEMBERED = 200
@@ -195,7 +195,7 @@ def _enter(table: Table, message: Message) -> Part:
             stay=bool(message.get("stay")),
         )
     )
-    return {"stored": clock(row.stored_at), "echo": echo(row.reading)}
+    return {"stored": clock(row.stored_at), "echo": echo(row.reading), "reading": row.id}
 
 
 def _said(action: Callable[[Table, Message], object]) -> Callable[[Table, Message], Part]:

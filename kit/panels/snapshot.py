@@ -13,7 +13,8 @@ from kit.drawing.wording import COMPARED, chances_text, limits_text, missing_tex
 from kit.estimation.repeats import Estimate
 from kit.panels.next_reading import needs_of, next_reading
 from kit.panels.pictures import mark_svg
-from kit.panels.questions import is_confirmed
+from kit.panels.questions import CONFIRMED
+from kit.panels.sitting import WRITTEN_BY
 from kit.panels.state import Target, targets
 from kit.panels.table import Table, bare_unit, echo
 from kit.protocol.catalogue import Definition
@@ -139,9 +140,15 @@ def _row(row: StoredReading, asked: set[str]) -> Part:
         "stand": row.reading.stand,
         "measurer": row.reading.measurer,
         "asked": row.id in asked,
-        "confirmed": is_confirmed(row),
         "stored": clock(row.stored_at),
+        "note": words_noted(row),
     }
+
+
+def words_noted(row: StoredReading) -> str:
+    """Return what a person noted on a reading, without what the table itself keeps there."""
+    parts = row.reading.note.split("; ")
+    return "; ".join(p for p in parts if p != CONFIRMED and not p.startswith(WRITTEN_BY))
 
 
 @lru_cache(maxsize=4096)

@@ -153,11 +153,11 @@ class Table(Sitting):
         """Stand by a questioned reading; the record keeps that it was confirmed."""
         self.add_note(reading_id, CONFIRMED)
 
-    def add_note(self, reading_id: str, text: str) -> None:
-        """Add a note to a reading."""
+    def add_note(self, reading_id: str, text: str) -> str:
+        """Add a note to a reading and say so."""
         with self.lock:
             row = self._row(reading_id)
-            words = " ".join(text.split())
+            words = " ".join(text.replace(";", ",").split())
             if not words:
                 raise KitError("the note is empty", do="write a note")
             note = "; ".join(filter(None, (row.reading.note, words)))
@@ -165,6 +165,7 @@ class Table(Sitting):
             self._changed()
             step = Step(new.id, row)
             self.state = replace(self.state, done=(*self.state.done, step), undone=())
+            return f"Noted on {self.title(row.reading.measurement)} {row.reading.raw}: {words}"
 
     def _row(self, reading_id: str) -> StoredReading:
         for row in self.state.rows:
@@ -188,7 +189,10 @@ class Table(Sitting):
                 undone=(*self.state.undone, Step(gone.id, current)),
                 at=Target(current.reading.measurement, current.reading.side),
             )
-            return f"Taken back: {self.title(current.reading.measurement)} {current.reading.raw}"
+            noted = step.before is not None and step.before.reading.raw == current.reading.raw
+            what = "what was noted on " if noted else ""
+            named = f"{self.title(current.reading.measurement)} {current.reading.raw}"
+            return f"Taken back: {what}{named}"
 
     def _latest_step(self) -> Step:
         """Return the latest change made here, or on a reopened table the newest reading."""

@@ -136,6 +136,26 @@ def test_undo_skip_and_refusal_by_keyboard_alone(desk) -> None:
     assert desk.raw_in_file() == ["56.5"]
 
 
+def test_a_note_is_kept_with_the_latest_reading(desk) -> None:
+    desk.add_dog("Alder")
+    desk.type("12")
+    desk.settled()
+    desk.page.keyboard.press("Alt+n")
+    assert "Weight 12" in desk.page.locator(".kp-noteline").inner_text()
+    desk.page.keyboard.type("fed an hour ago")
+    desk.picture("note", WIDE)
+    desk.page.keyboard.press("Enter")
+    desk.settled()
+    assert "Noted on weight 12: fed an hour ago" in shown(desk)
+    assert desk.page.evaluate("() => document.activeElement.className") == "kp-input"
+    with sqlite3.connect(desk.records) as connection:
+        notes = [row[0] for row in connection.execute("select note from readings order by number")]
+    connection.close()
+    assert [note.split("; ")[-1] for note in notes] == ["", "fed an hour ago"]
+    desk.page.keyboard.press("ArrowUp")
+    assert "fed an hour ago" in desk.page.locator(".kp-chip").get_attribute("title")
+
+
 def test_everything_is_reached_by_tab_and_seen_there(desk) -> None:
     desk.add_dog("Alder")
     count = desk.page.locator(".kit-panel :is(button, select, input):enabled:visible").count()

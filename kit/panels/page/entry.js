@@ -3,7 +3,7 @@
 const KEYS = [
   ["Enter", "stores and moves on"], ["Shift+Enter", "stores and stays"], ["↑ ↓", "move"],
   ["Alt+↓", "skips"], ["Ctrl+Z", "takes back"], ["Ctrl+Enter", "it is right"],
-  ["Alt+↑", "read it again"],
+  ["Alt+↑", "read it again"], ["Alt+N", "writes a note"],
 ];
 
 class EntryCard {
@@ -32,14 +32,16 @@ class EntryCard {
     this.undo = button("Take back", () => desk.line.order({ op: "undo" }), { title: "Ctrl+Z in the empty field" });
     this.redo = button("Bring back", () => desk.line.order({ op: "redo" }));
     this.skip = button("Skip", () => desk.skip(), { title: "Alt and arrow down" });
+    this.note = new NoteLine(desk);
+    this.toNote = button("Note", () => this.note.open(), { title: "Alt and N: a note on the latest reading" });
     this.where = make("div", { class: "kp-where" });
     this.keys = make("p", { class: "kp-keys" }, ...KEYS.map(([key, words]) =>
       make("span", {}, make("kbd", { text: key }), ` ${words}`)));
     this.element = make("section", { class: "kp-card kp-entry", "aria-label": "Entry" },
       this.place, this.title, this.question, this.mode,
       make("div", { class: "kp-line" }, this.input, this.unit, this.store),
-      this.said, this.repeats, this.where,
-      make("div", { class: "kp-buttons" }, this.undo, this.redo, this.skip, this.tool),
+      this.said, this.note.element, this.repeats, this.where,
+      make("div", { class: "kp-buttons" }, this.undo, this.redo, this.skip, this.toNote, this.tool),
       make("div", { class: "kp-words" }, this.how, this.caution));
   }
 
@@ -52,6 +54,7 @@ class EntryCard {
     else if (event.key === "Enter" && !event.altKey) act(() => this.enter(event.shiftKey));
     else if (event.key === "ArrowDown" && event.altKey) act(() => desk.skip());
     else if (event.key === "ArrowUp" && event.altKey) act(() => this.readAgain());
+    else if (event.code === "KeyN" && event.altKey) act(() => this.note.open());
     else if (event.key === "ArrowDown") act(() => desk.step(1));
     else if (event.key === "ArrowUp") act(() => desk.step(-1));
     else if (event.key === "Escape" && desk.instead) act(() => desk.goTo(desk.here));
@@ -116,10 +119,11 @@ class EntryCard {
     this.repeats.dataset.shown = wanted;
     const chips = item.rows.map((row, place) => button(row.raw, () => this.readAgain({
       reading: row.id, raw: row.raw, key: item.key, side: item.side }), {
-      class: row.asked ? "kp-chip kp-asked" : "kp-chip",
+      class: `kp-chip${row.asked ? " kp-asked" : ""}${row.note ? " kp-noted" : ""}`,
       "aria-label": `Reading ${place + 1}: ${row.echo}, stand ${row.stand}, stored ${row.stored}` +
-        `${row.asked ? ", asked about" : ""}; press to read it again`,
-      title: `${row.echo} · stand ${row.stand} · ${row.measurer || "measurer not named"} · stored ${row.stored}`,
+        `${row.asked ? ", asked about" : ""}${row.note ? `, note: ${row.note}` : ""}; press to read it again`,
+      title: `${row.echo} · stand ${row.stand} · ${row.measurer || "measurer not named"} · stored ${row.stored}` +
+        `${row.note ? ` · ${row.note}` : ""}`,
     }));
     const sum = item.rows.length > 1 ? `spread ${item.spread}, mean ${item.mean}` : "";
     this.repeats.hidden = item.rows.length === 0;

@@ -12,6 +12,7 @@ class Desk {
     this.known = {};
     this.here = "";
     this.instead = null;
+    this.stored = null;
     this.line = new Line(model, {
       state: (message) => this.state(message), answer: (message, order) => this.answer(message, order),
       view: (message) => this.look(message),
@@ -130,9 +131,10 @@ class Desk {
     const { label } = order;
     if (message.ok) {
       // Until the kit has sent what follows from it, the page knows at least that it is there.
-      const row = { id: order.id, raw: order.text, echo: message.echo, stand: this.parts.setup.stand,
-        measurer: this.parts.setup.measurer, stored: message.stored, asked: false };
+      const row = { id: message.reading, raw: order.text, echo: message.echo, stand: this.parts.setup.stand,
+        measurer: this.parts.setup.measurer, stored: message.stored, asked: false, note: "" };
       const item = this.items[order.key];
+      this.stored = { id: row.id, words: `${label.title} ${message.echo}` };
       if (!order.instead) this.items[order.key] = { ...item, rows: [...item.rows, row] };
       Object.assign(label, { kind: "stored", state: `stored ${message.stored}`, words: `${label.title} ${message.echo}` });
       this.entry.say(`Stored ${message.stored}: ${label.title} ${message.echo}`, "stored");
@@ -207,6 +209,13 @@ class Desk {
     const label = this.log.add({ kind: "waiting", state: "waiting", title, words: `${title} ${order.text}` });
     this.log.show();
     this.line.order({ ...order, label });
+  }
+
+  // What a note belongs to: the latest reading of this measurement, else the latest of all.
+  latest() {
+    const { rows } = this.items[this.here];
+    const row = rows[rows.length - 1];
+    return row ? { id: row.id, words: `${capital(this.known[this.here].title)} ${row.echo}` } : this.stored;
   }
 
   waitingFor(key) {
