@@ -3,7 +3,7 @@
 const KEYS = [
   ["Enter", "stores and moves on"], ["Shift+Enter", "stores and stays"], ["↑ ↓", "move"],
   ["Alt+↓", "skips"], ["Ctrl+Z", "takes back"], ["Ctrl+Enter", "it is right"],
-  ["Alt+↑", "read it again"], ["Alt+N", "writes a note"],
+  ["Alt+↑", "read it again"], ["Alt+N", "notes"],
 ];
 
 class EntryCard {
