@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
@@ -12,6 +11,7 @@ import matplotlib.image
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from yardstick import in_yards
 
 from kit.drawing.against_standard import against_standard
 from kit.drawing.canvas import to_png
@@ -231,13 +231,8 @@ def test_a_dog_without_a_trait_still_gets_a_picture() -> None:
 
 
 def test_it_is_fast_enough_to_follow_typing() -> None:
-    def once() -> float:
-        start = time.perf_counter()
-        to_svg(against_standard(ALDER))
-        return time.perf_counter() - start
-
     assert len(ALDER.findings) == 26
-    assert min(once() for _ in range(10)) < 0.015  # seconds
+    assert in_yards(lambda: to_svg(against_standard(ALDER))) < 3.0
 
 
 @pytest.mark.parametrize(

@@ -107,6 +107,7 @@ def test_a_name_cannot_break_out_of_the_page() -> None:
     assert "<b>me" not in page
 
 
+@pytest.mark.slow
 def test_the_pdf_says_what_the_critique_says(tmp_path: Path) -> None:
     for critique in (LONG_ONES["Fennel"], SHORT_ONES["Fennel"]):
         path = save_critique_pdf(critique, tmp_path / f"{critique.form}.pdf")
@@ -138,6 +139,7 @@ def test_the_command_prints_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert {row["point"] for row in dog["seen"]} >= {"colour", "reach"}
 
 
+@pytest.mark.slow
 def test_the_command_writes_keeps_and_never_overwrites_edited_text(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -1,12 +1,12 @@
 """The placed figure: it reads back what went in, stays a dog, and refuses nonsense."""
 
 from math import cos, degrees, hypot, isclose, radians, sqrt
-from time import perf_counter
 
 import numpy as np
 import pytest
 from plausible_dogs import random_readings
 from scipy.optimize import approx_fprime
+from yardstick import in_yards
 
 from kit.estimation.repeats import estimates_of
 from kit.figure.network import fit
@@ -148,13 +148,7 @@ def test_the_jacobian_agrees_with_differences():
 
 def test_placing_is_quick_enough_for_a_live_panel():
     readings = readings_of(crooked_points(7), 45.0)
-    place(readings)
-    times = []
-    for _ in range(5):
-        begun = perf_counter()
-        place(readings)
-        times.append(perf_counter() - begun)
-    assert min(times) < 0.030
+    assert in_yards(lambda: place(readings)) < 3.0
 
 
 def test_a_misread_tape_bends_the_figure_but_does_not_break_it():

@@ -247,6 +247,7 @@ def test_text_in_a_page_is_never_markup() -> None:
     assert "<img" not in as_html([scene, notice(hostile)])
 
 
+@pytest.mark.slow
 def test_the_findings_are_said_and_the_report_is_handed_over() -> None:
     alder = demo_dog("Alder", load_standard(TERRIER))
     said = findings_in_sentences(alder)

@@ -113,6 +113,7 @@ def test_html_says_everything(page: Page) -> None:
         assert squeezed(text) in shown, text
 
 
+@pytest.mark.slow
 def test_pdf_says_everything(pdf_text: str) -> None:
     for text in said(CONTENTS["Elsin"]):
         # A long text may be broken by the foot of a page; its words are looked for in pieces.
