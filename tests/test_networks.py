@@ -21,9 +21,10 @@ from kit.figure.network import FittedFigure, fit
 from kit.figure.observations import observations, reading_at
 from kit.figure.placement import place
 from kit.figure.sightings import KINDS, sighting
-from kit.figure.snooping import critical_value, explanations
+from kit.figure.snooping import critical_value
 from kit.figure.template import template
 from kit.protocol.catalogue import catalogue
+from kit.protocol.slips import explanations
 from kit.quantities.errors import GeometryError
 from kit.traits.derive import derive
 

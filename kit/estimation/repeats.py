@@ -18,6 +18,7 @@ from kit.estimation.components import Component, combined, effective_dof, rectan
 from kit.estimation.tapes import maximum_permissible_error
 from kit.protocol.catalogue import Catalogue, Definition, Instrument
 from kit.protocol.readings import Reading
+from kit.protocol.slips import explanations
 from kit.quantities.errors import EstimationError
 from kit.quantities.formatting import with_unit
 from kit.quantities.kinds import Kind
@@ -26,6 +27,7 @@ from kit.quantities.kinds import Kind
 # degrees of freedom (JCGM 100:2008, G.4.2, equation G.3).
 CATALOGUE_DOF = 8.0
 # From ten repeats on, the repeats speak for themselves (common practice).
+SLIP_WITHIN = 1.0  # cm: how close a slip must bring an odd repeat to the others
 MANY_REPEATS = 10
 # Largest believable range of n repeats over their standard deviation: the 99.9 % point of the
 # studentised range with known deviation (computed with scipy.stats.studentized_range).
@@ -252,18 +254,9 @@ def disagreement(readings: Sequence[Reading], definition: Definition, tool: Inst
         return f"{definition.title}: {shown} are further apart than repeating explains; read again"
     middle = median(values)
     odd = max(values, key=lambda value: abs(value - middle))
+    slips = explanations(odd, middle, SLIP_WITHIN) if definition.kind is Kind.LENGTH else ()
+    reason = f" ({' '.join(slips)})" if slips else ""
     return (
         f"{definition.title}: {with_unit(odd, definition.kind)} stands apart from the other "
-        f"repeats ({shown}); read again before you trust it{_slip(odd, middle, definition.kind)}"
+        f"repeats ({shown}); read again before you trust it{reason}"
     )
-
-
-def _slip(odd: float, middle: float, kind: Kind) -> str:
-    """Name the slip of the pen that would explain one odd repeat."""
-    if kind is not Kind.LENGTH or not middle > 0:
-        return ""
-    if abs(odd * 2.54 / middle - 1) < 0.05:
-        return " (inches written as centimetres?)"
-    if abs(abs(odd - middle) - 10.0) < 0.6:
-        return " (ten centimetres misread?)"
-    return ""

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from scipy import special
@@ -118,38 +117,3 @@ def _worst(
         critical=critical,
         alternatives=tuple(observations[int(i)].key for i in np.flatnonzero(rivals)),
     )
-
-
-def explanations(observed: float, expected: float, tolerance: float) -> tuple[str, ...]:
-    """Name the slips of eye or pen that turn the expected length into the observed one (cm).
-
-    Parameters
-    ----------
-    tolerance : float
-        How close a slip must come to the expected length.
-    """
-    slips = (
-        ("inches written as centimetres?", observed * 2.54),
-        ("centimetres written as inches?", observed / 2.54),
-        ("ten centimetres misread?", observed - 10.0),
-        ("ten centimetres misread?", observed + 10.0),
-        ("the adjacent mark?", observed - 1.0),
-        ("the adjacent mark?", observed + 1.0),
-        *(("transposed digits?", swapped) for swapped in _swaps(observed)),
-    )
-    closer = min(tolerance, abs(observed - expected) / 2)
-    near = [name for name, value in slips if abs(value - expected) <= closer]
-    return tuple(dict.fromkeys(near))
-
-
-def _swaps(value: float) -> list[float]:
-    """Return the value with two neighbouring digits exchanged, for each pair of digits."""
-    text = f"{abs(value):.1f}"
-    places = [index for index, character in enumerate(text) if character.isdigit()]
-    swapped = []
-    for first, second in pairwise(places):
-        characters = list(text)
-        characters[first], characters[second] = characters[second], characters[first]
-        if characters[first] != characters[second]:
-            swapped.append(float("".join(characters)))
-    return swapped

@@ -8,13 +8,12 @@ from statistics import median
 
 from kit.protocol.catalogue import Definition
 from kit.protocol.readings import Reading
+from kit.protocol.slips import OF_UNIT
 from kit.quantities.formatting import with_unit
 from kit.quantities.kinds import Kind
 
 HEIGHT = "height_at_withers"
 BODY_LENGTHS = ("body_length_from_prosternum", "body_length_from_point_of_shoulder")
-CENTIMETRES_PER_INCH = 2.54
-KILOGRAMS_PER_POUND = 0.45359237
 # Weight in kg for a cube of the height in m. Common practice (no source), worked from usual heights
 # and weights: sighthounds about 80, most dogs 100 to 300, short heavy dogs 450, and a long dog on
 # very short legs 1100, unless its length is known.
@@ -23,19 +22,6 @@ LIGHTEST, HEAVIEST = 45.0, 1150.0
 # height of a dog of usual proportions as large. Long and low dogs come to 320 like others; a
 # very stocky one is asked about.
 HEAVIEST_FOR_SIZE, USUAL_LENGTH = 345.0, 1.06
-SLIPS = {
-    Kind.LENGTH: (
-        (CENTIMETRES_PER_INCH, "inches written as centimetres"),
-        (1 / CENTIMETRES_PER_INCH, "centimetres written as inches"),
-        (0.1, "millimetres written as centimetres"),
-        (10.0, "a decimal point too far left"),
-    ),
-    Kind.MASS: (
-        (KILOGRAMS_PER_POUND, "pounds written as kilograms"),
-        (10.0, "a decimal point too far left"),
-        (0.1, "a decimal point too far right"),
-    ),
-}
 
 
 def height_of(readings: Iterable[Reading]) -> float:
@@ -95,7 +81,7 @@ def question(definition: Definition, value: float, height: float, length: float 
 
 def _slip(definition: Definition, value: float, low: float, high: float) -> str:
     """Name the slip of the pen that would explain the value."""
-    for factor, name in SLIPS.get(definition.kind, ()):
-        if low <= value * factor <= high:
-            return f"{name}? That would be {with_unit(value * factor, definition.kind)}"
+    for slip in OF_UNIT.get(definition.kind, ()):
+        if low <= slip.meant(value) <= high:
+            return f"{slip.name}? That would be {with_unit(slip.meant(value), definition.kind)}"
     return ""

@@ -9,11 +9,12 @@ from functools import cached_property
 
 from kit.estimation.repeats import Estimate, disagreement, estimates_of, grouped, tool_used
 from kit.figure.network import NO_SIGHT, FittedFigure, fit
-from kit.figure.snooping import Suspect, explanations
+from kit.figure.snooping import Suspect
 from kit.protocol.catalogue import Catalogue
 from kit.protocol.catalogue import catalogue as known
 from kit.protocol.plausibility import height_of, length_of, question
 from kit.protocol.readings import Reading
+from kit.protocol.slips import explanations
 from kit.quantities.errors import GeometryError
 from kit.quantities.formatting import with_unit
 from kit.quantities.kinds import Kind

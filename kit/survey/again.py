@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from kit.figure.snooping import explanations
 from kit.protocol.catalogue import Catalogue
+from kit.protocol.slips import explanations
 from kit.quantities.formatting import with_unit
 from kit.quantities.kinds import Kind
 from kit.survey.dogs import SurveyTable
