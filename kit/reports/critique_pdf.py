@@ -5,40 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterator
 from html import escape
 from pathlib import Path
-from typing import Any
 
-from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Table
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, Table
 
 from kit.reports.critique import Critique, Part, Sentence
 from kit.reports.critique_html import KINDS
-from kit.reports.fonts import REGULAR, register_fonts
+from kit.reports.pdf_document import save_document
 from kit.reports.pdf_parts import FRAME_WIDTH, facts, heading, picture, small, styles, text, warning
 
-MARGIN, FOOT = 15 * mm, 9 * mm
-INSET = MARGIN + 6.0  # points; where the text of a frame begins
 TALLEST = 82 * mm
 
 
 def save_critique_pdf(critique: Critique, path: Path) -> Path:
     """Write a critique as a PDF; the same critique gives the same bytes."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    register_fonts()
-    document = SimpleDocTemplate(
-        str(path), pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
-        bottomMargin=MARGIN, title=f"{critique.dog}, a critique", author="", lang="en",
-        subject=critique.standard or "no standard", invariant=1,
-    )  # fmt: skip
-
-    def footer(canvas: Any, _: Any) -> None:
-        canvas.setFont(REGULAR, 7.5)
-        canvas.setFillGray(0.35)
-        canvas.drawString(INSET, FOOT, critique.footer)
-        canvas.drawRightString(A4[0] - INSET, FOOT, f"page {canvas.getPageNumber()}")
-
-    document.build(list(_story(critique)), onFirstPage=footer, onLaterPages=footer)
-    return path
+    return save_document(
+        path,
+        _story(critique),
+        title=f"{critique.dog}, a critique",
+        subject=critique.standard or "no standard",
+        footer=critique.footer,
+    )
 
 
 def _story(critique: Critique) -> Iterator[Flowable]:

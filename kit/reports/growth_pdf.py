@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
-from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, SimpleDocTemplate
+from reportlab.platypus import Flowable, KeepTogether
 
-from kit.reports.fonts import REGULAR, register_fonts
 from kit.reports.growth_content import LitterReport
+from kit.reports.pdf_document import save_document
 from kit.reports.pdf_parts import (
     FRAME_HEIGHT,
     FRAME_WIDTH,
@@ -26,8 +24,6 @@ from kit.reports.pdf_parts import (
     warning,
 )
 
-MARGIN, FOOT = 15 * mm, 9 * mm
-INSET = MARGIN + 6.0  # points; where the text of a frame begins
 NAME, ABOUT = 18, 36  # parts of the table's width
 PANELS = 0.41  # part of a page for a picture of small panels
 CELLS = (20, 10, 31)
@@ -35,22 +31,13 @@ CELLS = (20, 10, 31)
 
 def save_litter_pdf(content: LitterReport, path: Path) -> Path:
     """Write a litter sheet as a PDF; the same sheet gives the same bytes."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    register_fonts()
-    document = SimpleDocTemplate(
-        str(path), pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
-        bottomMargin=MARGIN, title=f"{content.title}: {content.subtitle}", author="", lang="en",
-        subject=content.subtitle, invariant=1,
-    )  # fmt: skip
-
-    def footer(canvas: Any, _: Any) -> None:
-        canvas.setFont(REGULAR, 7.5)
-        canvas.setFillGray(0.35)
-        canvas.drawString(INSET, FOOT, content.footer)
-        canvas.drawRightString(A4[0] - INSET, FOOT, f"page {canvas.getPageNumber()}")
-
-    document.build(list(_story(content)), onFirstPage=footer, onLaterPages=footer)
-    return path
+    return save_document(
+        path,
+        _story(content),
+        title=f"{content.title}: {content.subtitle}",
+        subject=content.subtitle,
+        footer=content.footer,
+    )
 
 
 def _story(content: LitterReport) -> Iterator[Flowable]:

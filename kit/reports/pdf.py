@@ -1,18 +1,15 @@
-"""A report as a PDF for A4, with an embedded typeface and nothing that changes from run to run."""
+"""The report of one dog as a PDF."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
-from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, KeepTogether, SimpleDocTemplate
+from reportlab.platypus import Flowable, KeepTogether
 
 from kit.reports.content import Report, report
 from kit.reports.fitted import FIGURE_TITLE
-from kit.reports.fonts import REGULAR, register_fonts
+from kit.reports.pdf_document import save_document
 from kit.reports.pdf_parts import (
     FRAME_HEIGHT,
     FRAME_WIDTH,
@@ -30,8 +27,6 @@ from kit.reports.pdf_parts import (
 )
 from kit.standards.assessment import Assessment
 
-MARGIN, FOOT = 15 * mm, 9 * mm
-INSET = MARGIN + 6.0  # points; where the text of a frame begins
 SIDE_VIEW_HEIGHT = 96 * mm
 
 
@@ -45,41 +40,10 @@ def write_pdf(assessment: Assessment, path: Path, readings_file: str = "") -> Pa
 
 def save_pdf(content: Report, path: Path) -> Path:
     """Write a report as a PDF; return the file."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    register_fonts()
-    document = SimpleDocTemplate(
-        str(path), pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
-        bottomMargin=MARGIN, title=content.title, author="", lang="en",
-        subject=content.standard.title if content.standard else "Proportions and angles",
-    )  # fmt: skip
-    document.build(_story(content), canvasmaker=_canvas_for(content.footer))
-    return path
-
-
-def _canvas_for(footer: str) -> Any:
-    """Return a canvas class that writes the footer and ``page x of y`` once y is known."""
-
-    class Numbered(Canvas):  # type: ignore[misc]
-        def __init__(self, *arguments: Any, **settings: Any) -> None:
-            super().__init__(*arguments, **{**settings, "invariant": 1})
-            self._pages: list[dict[str, Any]] = []
-
-        def showPage(self) -> None:  # noqa: N802  (reportlab's name)
-            self._pages.append(dict(self.__dict__))
-            self._startPage()
-
-        def save(self) -> None:
-            for number, page in enumerate(self._pages, start=1):
-                self.__dict__.update(page)
-                self.setFont(REGULAR, 7.5)
-                self.setFillGray(0.35)
-                self.drawString(INSET, FOOT, footer)
-                counted = f"page {number} of {len(self._pages)}"
-                self.drawRightString(A4[0] - INSET, FOOT, counted)
-                super().showPage()
-            super().save()
-
-    return Numbered
+    subject = content.standard.title if content.standard else "Proportions and angles"
+    return save_document(
+        path, _story(content), title=content.title, subject=subject, footer=content.footer
+    )
 
 
 def _story(content: Report) -> list[Flowable]:

@@ -5,18 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 from markupsafe import Markup
-from reportlab.lib.pagesizes import A4
-from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Image, SimpleDocTemplate
+from reportlab.platypus import Flowable, Image
 
 from kit.drawing.canvas import save, to_png
 from kit.drawing.palette import PALETTE
 from kit.drawing.svg import to_svg
 from kit.quantities.errors import DataFileError
-from kit.reports.fonts import REGULAR, register_fonts
+from kit.reports.pdf_document import save_document
 from kit.reports.pdf_parts import (
     DPI,
     FRAME_HEIGHT,
@@ -32,7 +29,6 @@ from kit.reports.survey_content import SurveyReport
 from kit.reports.survey_parts import Drawn, Section
 from kit.reports.templating import environment
 
-MARGIN, FOOT = 15 * mm, 9 * mm
 PICTURE_DPI = 120.0
 TALLEST = FRAME_HEIGHT * 0.82
 
@@ -85,25 +81,12 @@ def survey_html(content: SurveyReport) -> str:
 
 def save_survey_pdf(content: SurveyReport, path: Path) -> Path:
     """Write the report as a PDF for A4; the same survey gives the same bytes."""
-    register_fonts()
-    document = SimpleDocTemplate(
-        str(path), pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
-        bottomMargin=MARGIN, title=content.title, author="", lang="en",
-        subject="What a population of dogs is like", invariant=1,
-    )  # fmt: skip
-
-    def footer(canvas: Any, _: Any) -> None:
-        canvas.setFont(REGULAR, 7.5)
-        canvas.setFillGray(0.35)
-        canvas.drawString(MARGIN + 6.0, FOOT, content.footer)
-        canvas.drawRightString(A4[0] - MARGIN - 6.0, FOOT, f"page {canvas.getPageNumber()}")
-
     story: list[Flowable] = [text(content.title, "title"), facts(content.facts)]
     story.append(warning(content.caution))
     for section in content.sections:
         story += _section(section)
-    document.build(story, onFirstPage=footer, onLaterPages=footer)
-    return path
+    subject = "What a population of dogs is like"
+    return save_document(path, story, title=content.title, subject=subject, footer=content.footer)
 
 
 def _section(section: Section) -> list[Flowable]:
