@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import re
@@ -11,14 +12,18 @@ import time
 import urllib.error
 import urllib.request
 from pathlib import Path
+from types import SimpleNamespace
 
 import psutil
 import pytest
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+from jupyter_server.services.kernels.websocket import KernelWebsocketHandler
 from opened_notebook import opened
 
 from kit.cli.main import main
 from kit.panels.launch.copies import RECORD, lay_out
 from kit.panels.launch.notebooks import FIRST, chosen, fingerprint, shipped_notebooks
+from kit.panels.launch.prompt import PromptConnection
 from kit.panels.launch.server import application, free_port, laboratory
 from kit.panels.launch.settings import Folders, environment, write_settings
 from kit.quantities.errors import DataFileError, KitError
@@ -240,3 +245,31 @@ def test_a_closed_terminal_ends_it_too(tmp_path: Path) -> None:
         running.send_signal(signal.SIGHUP)
         assert running.wait(30) == 0
         assert not psutil.wait_procs(started, timeout=5)[1]
+
+
+def test_a_kernel_s_messages_are_sent_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """RFC 1122, 4.2.3.4: an application must be able to turn off holding small packets back."""
+    monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda _: None)
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        page = socket.create_connection(server.getsockname())
+        end, _ = server.accept()
+        with page, end:
+            handler = KernelWebsocketHandler.__new__(KernelWebsocketHandler)
+            handler.ws_connection = SimpleNamespace(
+                set_nodelay=lambda on: end.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, on)
+            )
+            assert not end.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+            PromptConnection(websocket_handler=handler).connect()
+            assert end.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+
+
+@pytest.mark.parametrize(
+    ("plan", "module", "name"),
+    [(laboratory, "jupyter_server.serverapp", "ServerApp"), (application, "voila.app", "Voila")],
+)
+def test_both_servers_take_the_class_by_this_option(plan: object, module: str, name: str) -> None:
+    options = plan(Path("/somewhere/one.ipynb"), 8871).options  # type: ignore[operator]
+    given = dict(option.lstrip("-").split("=", 1) for option in options if "=" in option)
+    trait = f"{name}.kernel_websocket_connection_class"
+    assert given[trait] == f"{PromptConnection.__module__}.{PromptConnection.__name__}"
+    assert trait.split(".")[1] in getattr(importlib.import_module(module), name).class_traits()
