@@ -18,7 +18,7 @@ from kit.drawing.finding_marks import mark
 from kit.drawing.palette import colour
 from kit.drawing.scene import Scene
 from kit.reports.content import Group, Report
-from kit.reports.fonts import BOLD, REGULAR
+from kit.reports.fonts import BOLD, REGULAR, register_fonts
 from kit.reports.pictures import Picture
 from kit.reports.sentences import FindingSentence
 from kit.standards.conformity import Outcome
@@ -42,7 +42,8 @@ _SIZES = {
 
 @cache
 def styles() -> dict[str, ParagraphStyle]:
-    """Return the styles of text by name."""
+    """Return the styles of text by name; their typeface is made known first."""
+    register_fonts()
     return {name: _style(name, *size) for name, size in _SIZES.items()}
 
 
