@@ -6,6 +6,7 @@ behaviour is the project's own.
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -13,10 +14,12 @@ from pathlib import Path
 
 import pytest
 
+from kit.panels.pictures import SideView
 from kit.panels.snapshot import words_noted
 from kit.panels.state import Target
 from kit.panels.table import Entry, Table
 from kit.protocol.catalogue import catalogue
+from kit.protocol.reading_files import by_dog, read_csv
 from kit.quantities.errors import EntryError, KitError
 from kit.records.store import open_store
 from kit.records.values import new_id
@@ -254,3 +257,29 @@ def test_an_entry_for_another_dog_or_none_is_refused(table: Table, file: Path) -
         empty.enter(Entry("56.5", HEIGHT))
     assert rows_in(file) == []
     empty.store.close()
+
+
+def test_the_picture_is_that_of_the_readings_however_they_came(table: Table) -> None:
+    """Drawn from the dog before or from nothing: least squares has one answer (mathematics)."""
+    live = SideView()
+    for count, (target, text) in enumerate(demo_entries("Alder"), start=1):
+        table.keep(Entry(text, target))
+        if count % 6 == 0:
+            drawn = live.svg(table.assessment)
+            assert places_in(drawn) == pytest.approx(
+                places_in(SideView().svg(table.assessment)), abs=0.11
+            )  # px; one digit is written
+
+
+def places_in(svg: str) -> list[float]:
+    return [float(number) for number in re.findall(r"-?[0-9]+\.[0-9]", svg)]
+
+
+def demo_entries(dog: str) -> list[tuple[Target, str]]:
+    """Return the first reading of every measurement and side of a demo dog."""
+    demo = read_csv(Path(__file__).parents[1] / "data" / "demo_readings.csv", catalogue())
+    first: dict[Target, str] = {}
+    for reading in dict(by_dog(demo.readings))[dog]:
+        unit = "" if reading.unit == "deg" else f" {reading.unit}"
+        first.setdefault(Target(reading.measurement, reading.side), f"{reading.raw}{unit}")
+    return list(first.items())

@@ -52,6 +52,11 @@ class Model:
     def _slopes(self) -> list[sympy.Expr]:
         return [sympy.diff(self.expression, symbol) for symbol in _symbols(self.expression)]
 
+    @cached_property
+    def is_linear(self) -> bool:
+        """True where no derivative depends on an input."""
+        return not any(slope.free_symbols for slope in self._slopes)
+
     def _compiled(self, written: sympy.Expr | list[sympy.Expr], library: str) -> Callable[..., Any]:
         try:
             compiled: Callable[..., Any] = sympy.lambdify(

@@ -44,6 +44,7 @@ FOOT = 0.128  # length of the template's foot, in parts of its height
 SPREADS = {"vertical": 0.003, "straight": 0.003, "horizontal": 0.003, "skin": 0.02}
 ANGLE_SPREAD = 1.5  # degrees
 FLOOR_SPREAD = 0.001
+NEAR = 0.03  # of the size: a figure that differs by more is no start for another
 TOLERANCE = 1e-8  # of the squared residuals, the points and the gradient, relative
 # The search for a reading that would tear the dog apart: how much wider the readings' deviations
 # are taken (about a centimetre on a medium dog), and how many deviations are too far. Plausible
@@ -147,7 +148,7 @@ def scales(values: Mapping[str, float]) -> Scales:
     return Scales(tall, long, _typical(lengths, HEADWISE, size), foot, min(max(leg, 0.6), 1.3))
 
 
-def place(values: Mapping[str, float]) -> Figure:
+def place(values: Mapping[str, float], near: Figure | None = None) -> Figure:
     """Place every point of one dog.
 
     A reading no dog could have, or one far from what all the others and the template leave room
@@ -158,6 +159,8 @@ def place(values: Mapping[str, float]) -> Figure:
     values : Mapping of str to float
         Measurement key to reading: cm, or degrees for angles. Any subset, even none; keys that
         place no point are passed through.
+    near : Figure, optional
+        The same dog before its last reading, to start from.
 
     Returns
     -------
@@ -174,7 +177,7 @@ def place(values: Mapping[str, float]) -> Figure:
         kept = {key: one for key, one in values.items() if key not in aside}
         readings, scale = usable(kept), scales(kept)
         with one_thread():
-            at, odd = _settled(readings, scale)
+            at, odd = _settled(readings, scale, _start(near, scale))
         if not odd:
             break
         aside.append(odd)
@@ -214,8 +217,15 @@ def _problem(readings: Mapping[str, float], scale: Scales, slack: float) -> Resi
     )
 
 
-def _solved(problem: Residuals) -> Array:
-    return _settle(problem, problem.linear_start(), 60)
+def _solved(problem: Residuals, start: Array | None) -> Array:
+    return _settle(problem, problem.linear_start() if start is None else start, 60)
+
+
+def _start(near: Figure | None, scale: Scales) -> Array | None:
+    """Return the points of a figure near enough to start from, shape (2n,)."""
+    if near is None or abs(scale.size / near.size - 1.0) > NEAR:
+        return None
+    return np.array(list(near.points.values())).ravel()
 
 
 def _settle(problem: Residuals, start: Array, evaluations: int) -> Array:
@@ -229,18 +239,20 @@ def _settle(problem: Residuals, start: Array, evaluations: int) -> Array:
     return found
 
 
-def _settled(readings: Mapping[str, float], scale: Scales) -> tuple[Array, str]:
+def _settled(
+    readings: Mapping[str, float], scale: Scales, start: Array | None
+) -> tuple[Array, str]:
     """Return the solved points, shape (2n,), and the reading that tears them apart, or nothing.
 
     Readings trusted fully show misfits larger than they are: only where one seems far is it asked
     again with every reading trusted no more than a tape deserves.
     """
     problem = _problem(readings, scale, 1.0)
-    at = _solved(problem)
+    at = _solved(problem, start)
     if not _farthest(readings, problem, at):
         return at, ""
     slack = _problem(readings, scale, SLACK)
-    return at, _farthest(readings, slack, _solved(slack))
+    return at, _farthest(readings, slack, _solved(slack, start))
 
 
 def _farthest(readings: Mapping[str, float], problem: Residuals, at: Array) -> str:

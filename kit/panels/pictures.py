@@ -12,6 +12,7 @@ from kit.drawing.scene import Scene
 from kit.drawing.side_view import side_view
 from kit.drawing.svg import to_svg
 from kit.drawing.where import where
+from kit.figure.model import Figure
 from kit.figure.placement import place
 from kit.protocol.catalogue import catalogue
 from kit.protocol.plausibility import HEIGHT, plausible_range
@@ -72,6 +73,7 @@ class SideView:
 
     def __init__(self) -> None:
         self._key: object = None
+        self._figure: Figure | None = None
         self._svg = ""
 
     def svg(self, assessment: Assessment) -> str:
@@ -85,7 +87,7 @@ class SideView:
 
     def _drawn(self, values: Mapping[str, float], angles: Mapping[str, tuple[float, float]]) -> str:
         try:
-            figure = place(values)
+            figure = self._figure = place(values, self._figure)
         except GeometryError:
             # The question beside the reading says what is wrong; the last good picture stays.
             return self._svg
