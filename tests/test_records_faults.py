@@ -59,6 +59,42 @@ def test_killed_in_the_middle_of_entry(path: Path, begun: tuple[Dog, Session], a
     assert len(found) <= len(said) + 1
 
 
+TWICE = """
+import os, signal, subprocess, sys
+from kit.records.store import open_store
+from records_workers import reading
+target, dog, session, other = sys.argv[1:]
+store = open_store(target)
+again = open_store(target)
+subprocess.run([sys.executable, "-c", other, target], check=True)
+for number in range(3):
+    print(store.store_reading(dog, session, reading(f"4{number}.5")).id, flush=True)
+os.kill(os.getpid(), signal.SIGKILL)
+"""
+OTHERS = {
+    "the kit": (
+        "import sys; from kit.records.store import open_store; open_store(sys.argv[1]).close()"
+    ),
+    "another program": (
+        "import sqlite3, sys; one = sqlite3.connect(sys.argv[1]); "
+        "one.execute('select count(*) from readings').fetchone(); one.close()"
+    ),
+}
+
+
+@pytest.mark.parametrize("other", OTHERS)
+def test_opened_twice_and_closed_by_another_a_file_still_keeps_what_is_stored(
+    path: Path, begun: tuple[Dog, Session], other: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """sqlite.org, How To Corrupt, 2.2: a file opened and closed aside drops every lock on it."""
+    monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parent), prepend=os.pathsep)
+    worker = start(TWICE, path, begun[0].id, begun[1].id, OTHERS[other])
+    out, fault = worker.communicate(timeout=60)
+    assert worker.returncode == -signal.SIGKILL, fault
+    assert len(out.split()) == 3
+    assert stored(path) == out.split()
+
+
 def test_two_panels_write_to_one_file_at_once(path: Path, begun: tuple[Dog, Session]) -> None:
     workers = [start(ENTER, path, begun[0].id, begun[1].id, hand, "60") for hand in "AB"]
     results = [worker.communicate(timeout=120) for worker in workers]

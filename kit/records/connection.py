@@ -26,7 +26,6 @@ WAIT = 5.0
 """Seconds to wait for another program that is writing."""
 
 _EMPTY_WAIT = 1.0
-_HEADER = b"SQLite format 3\0"
 
 
 def data_folder() -> Path:
@@ -88,11 +87,15 @@ def file_of(url: URL) -> Path | None:
     return Path(url.database.removeprefix("file:"))
 
 
-def refuse_what_is_no_database(path: Path) -> None:
-    """Raise RecordError for an existing file that is empty or plainly something else.
+def refuse_an_empty_file(path: Path) -> None:
+    """Raise RecordError for an existing file that is empty.
 
-    SQLite would take an empty file for a new database and so hide that one was cut to nothing.
-    A file that another program is just making is empty for a moment, hence the wait.
+    SQLite would take it for a new database and so hide that one was cut to nothing. A file that
+    another program is just making is empty for a moment, hence the wait.
+
+    The file is never opened other than by SQLite: to close it again would drop every lock this
+    process holds on it (POSIX), and the next program to close it would take the log away from under
+    the readings still written there. Source: sqlite.org, How To Corrupt, 2.2.
     """
     deadline = time.monotonic() + _EMPTY_WAIT
     while _size(path) == 0 and time.monotonic() < deadline:
@@ -100,22 +103,10 @@ def refuse_what_is_no_database(path: Path) -> None:
     if _size(path) == 0:
         raise RecordError(f"{path} is empty", "a records file", "0 bytes",
                           "restore a backup, or delete the file to begin anew")  # fmt: skip
-    if path.exists() and _first_bytes(path) not in (_HEADER, b""):
-        raise RecordError(f"{path} holds no records", "a records file (SQLite)",
-                          "a file of another kind", "check the name")  # fmt: skip
 
 
 def _size(path: Path) -> int:
     return path.stat().st_size if path.exists() else -1
-
-
-def _first_bytes(path: Path) -> bytes:
-    try:
-        with path.open("rb") as file:
-            return file.read(len(_HEADER))
-    except OSError as fault:
-        raise RecordError(f"cannot read {path}", "a file you may read", str(fault.strerror),
-                          "change its permissions") from fault  # fmt: skip
 
 
 def make_engine(url: URL, wait: float = WAIT) -> Engine:

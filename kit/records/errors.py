@@ -47,7 +47,7 @@ _FAULTS: dict[int, tuple[str, str, str]] = {
     ),
     sqlite3.SQLITE_NOTADB: (
         "a records file (SQLite)",
-        "a file of another kind",
+        "a file of another kind, which holds no records",
         "check the name, or restore a backup: conformation records restore FILE",
     ),
     sqlite3.SQLITE_CANTOPEN: (

@@ -323,7 +323,7 @@ def open_store(target: str | Path | None = None, wait: float = connections.WAIT)
     url = connections.locate(target)
     path = connections.file_of(url)
     if path is not None and path.exists():
-        connections.refuse_what_is_no_database(path)
+        connections.refuse_an_empty_file(path)
     store = Store(connections.make_engine(url, wait))
     try:
         _make_ready(store)
