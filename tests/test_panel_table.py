@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from kit.panels.pictures import SideView
+from kit.panels.pictures import SideView, drawn_angles, drawn_values
 from kit.panels.snapshot import words_noted
 from kit.panels.state import Target
 from kit.panels.table import Entry, Table
@@ -265,10 +265,9 @@ def test_the_picture_is_that_of_the_readings_however_they_came(table: Table) -> 
     for count, (target, text) in enumerate(demo_entries("Alder"), start=1):
         table.keep(Entry(text, target))
         if count % 6 == 0:
-            drawn = live.svg(table.assessment)
-            assert places_in(drawn) == pytest.approx(
-                places_in(SideView().svg(table.assessment)), abs=0.11
-            )  # px; one digit is written
+            asked = drawn_values(table.estimates), drawn_angles(table.assessment)
+            drawn, alone = live.svg(*asked), SideView().svg(*asked)
+            assert places_in(drawn) == pytest.approx(places_in(alone), abs=0.11)  # px, one digit
 
 
 def places_in(svg: str) -> list[float]:

@@ -71,6 +71,7 @@ def side_view(
     ghost_align: str = "withers",
     ellipses: Mapping[str, ArrayLike] | None = None,
     caption: str = CAPTION,
+    modelled: bool = True,
     width: float = 1100.0,
     height: float = 760.0,
 ) -> Scene:
@@ -97,6 +98,9 @@ def side_view(
     caption : str
         What dashes mean, where any point was not read: a dog nobody measured, such as the target
         of a standard shown alone, needs other words. Empty for none.
+    modelled : bool
+        Whether to give the body its roundness, half of what there is to paint; a picture that
+        follows every entry does without.
     width, height : float
         Size of the scene in px.
 
@@ -111,7 +115,7 @@ def side_view(
     primitives = [
         *floor(layout),
         *spirit[0],
-        *dog(form, layout, bones=show_bones),
+        *dog(form, layout, bones=show_bones, modelled=modelled),
         *spirit[1],
         *(plumb_lines(form, layout) if show_plumb else ()),
         *angle_marks(form, layout, angles or {}),
@@ -122,12 +126,14 @@ def side_view(
     return Scene(width, height, tuple(primitives), title or "Side view", _describe(figure, ghost))
 
 
-def dog(form: Form, layout: Layout, *, bones: bool = True) -> Iterator[Primitive]:
+def dog(
+    form: Form, layout: Layout, *, bones: bool = True, modelled: bool = True
+) -> Iterator[Primitive]:
     """Yield one dog, and nothing around it."""
-    yield from _far_side(form, layout)
-    yield from _body(form, layout)
+    yield from _far_side(form, layout, modelled=modelled)
+    yield from _body(form, layout, modelled=modelled)
     if bones:
-        yield from _bones(form, layout)
+        yield from _bones(form, layout, modelled=modelled)
 
 
 def _layout(form: Form, ghost: Form | None, align: str, width: float, height: float) -> Layout:
@@ -159,24 +165,27 @@ def _legend(layout: Layout, ghost: str, uncertainty: bool) -> Iterator[Primitive
         yield from uncertain.legend((x, y))[0]
 
 
-def _far_side(form: Form, layout: Layout) -> Iterator[Primitive]:
+def _far_side(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
     for name in ("far_fore", "far_hind"):
         shape = form.shape(name)
         leg = path(shape, layout, Style("far_coat"), closed=True)
         yield leg
-        yield Group(tuple(_shade(form, layout, shape, 0.5)), leg)
+        if modelled:
+            yield Group(tuple(_shade(form, layout, shape, 0.5)), leg)
         yield replace(leg, style=Style("", "contour", 1.2))
 
 
-def _body(form: Form, layout: Layout) -> Iterator[Primitive]:
+def _body(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
     shape = form.shape("outline")
     body = path(shape, layout, Style("coat"), closed=True)
     yield body
-    yield Group((*_shade(form, layout, shape), *_modelling(form, layout)), body)
+    if modelled:
+        yield Group((*_shade(form, layout, shape), *_modelling(form, layout)), body)
+    yield from _creases(form, layout)
     yield from _edge(form, layout)
     for name in ("rear_nail", "front_nail"):
         yield path(form.shape(name), layout, Style("nose"), closed=True)
-    yield from _head(form, layout)
+    yield from _head(form, layout, modelled=modelled)
 
 
 def _shade(form: Form, layout: Layout, shape: Array, part: float = 1.0) -> Iterator[Primitive]:
@@ -189,6 +198,10 @@ def _modelling(form: Form, layout: Layout) -> Iterator[Primitive]:
         yield from lit(form.shape(name), layout, width * size)
     for name, width in FURROWS.items():
         yield from furrow(form.shape(name), layout, width * size)
+
+
+def _creases(form: Form, layout: Layout) -> Iterator[Primitive]:
+    size = form.figure.size * layout.scale
     for name, width in CREASES.items():
         yield brush(form.shape(name), layout, width * size, Style("contour", opacity=0.7))
 
@@ -199,19 +212,20 @@ def _edge(form: Form, layout: Layout) -> Iterator[Primitive]:
     return edge(form.curve("outline", places), known, layout)
 
 
-def _head(form: Form, layout: Layout) -> Iterator[Primitive]:
+def _head(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
     size = layout.scale * form.thickness["head"]
-    yield from _ear(form, layout)
+    yield from _ear(form, layout, modelled=modelled)
     yield path(form.shape("nose"), layout, Style("nose"), closed=True)
     yield brush(form.shape("mouth"), layout, 0.0055 * size, Style("ink"))
     yield from _eye(form, layout, size)
 
 
-def _ear(form: Form, layout: Layout) -> Iterator[Primitive]:
+def _ear(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
     shape = form.shape("ear")
     ear = path(shape, layout, Style("ear_coat"), closed=True)
     yield ear
-    yield Group(tuple(_shade(form, layout, shape, 0.6)), ear)
+    if modelled:
+        yield Group(tuple(_shade(form, layout, shape, 0.6)), ear)
     yield replace(ear, style=Style("", "ink", 1.4))
     fold = 0.006 * layout.scale * form.thickness["head"]
     yield brush(form.shape("ear_fold"), layout, fold, Style("contour"))
@@ -229,14 +243,15 @@ def _eye(form: Form, layout: Layout, size: float) -> Iterator[Primitive]:
     yield brush(form.shape("brow"), layout, 0.006 * size, Style("contour"))
 
 
-def _bones(form: Form, layout: Layout) -> Iterator[Primitive]:
+def _bones(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
     for bone in anatomy().bones.values():
         known = form.figure.has_measured(*bone.ends)
         shape = path(
             form.bone(bone), layout, Style("bone", opacity=0.95 if known else 0.5), closed=True
         )
         yield shape
-        yield Group(tuple(_bone_shade(form, layout, bone)), shape)
+        if modelled:
+            yield Group(tuple(_bone_shade(form, layout, bone)), shape)
         yield replace(shape, style=Style("", "bone_line", 1.2, () if known else (3.0, 2.5)))
         if bone.ridge:
             yield brush(form.ridge(bone), layout, 2.6, Style("bone_line", opacity=0.7))

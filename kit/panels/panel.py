@@ -14,8 +14,9 @@ from typing import Any
 
 import anywidget
 
+from kit.panels.easel import Easel
 from kit.panels.pages import script, styles
-from kit.panels.pictures import SideView, warm_up, where_svg
+from kit.panels.pictures import drawn_angles, drawn_values, warm_up, where_svg
 from kit.panels.sitting import STANDARD
 from kit.panels.snapshot import (
     Json,
@@ -50,17 +51,19 @@ class MeasuringPanel(anywidget.AnyWidget):
         Name of a shipped standard, or the path of a file.
     units : str
         What a bare number means: ``cm`` or ``in``.
+    easel : Easel, optional
+        What draws the dog; without one it is drawn in this process.
     """
 
     _esm = script(*_SCRIPTS)
     _css = styles(".kit-panel", "page/panel.css")
 
     def __init__(self, database: str | Path | None = None, standard: str = STANDARD,
-                 units: str = "cm") -> None:  # fmt: skip
+                 units: str = "cm", easel: Easel | None = None) -> None:  # fmt: skip
         super().__init__()
         self._settings = (database, standard, units)
         self._guard = RLock()
-        self._side_view = SideView()
+        self._easel = easel or Easel()
         self._sent: dict[str, Json] = {}
         self._answered: dict[str, Message] = {}
         self.table: Table | None = None
@@ -131,6 +134,10 @@ class MeasuringPanel(anywidget.AnyWidget):
     def _show(self, table: Table, *, follow: bool) -> None:
         """Send every part that changed since it was last sent."""
         with table.lock:
+            # The dog is placed, and then drawn, while the rest is worked out.
+            values = drawn_values(table.estimates)
+            self._easel.begin(values)
+            self._easel.ask(values, drawn_angles(table.assessment))
             parts: dict[str, Part] = {
                 "setup": setup_part(table),
                 "list": list_part(table),
@@ -138,12 +145,10 @@ class MeasuringPanel(anywidget.AnyWidget):
                 "findings": findings_part(table),
             }
             at = {"key": table.state.at.measurement, "side": table.state.at.side}
-            assessment = table.assessment
         if "fixed" not in self._sent:
             parts["fixed"] = fixed_part(table)
         self.send({"op": "state", "parts": self._changed(parts), "at": at, "follow": follow})
-        # The page works on the lists while the dog is drawn.
-        view = self._changed({"view": {"svg": self._side_view.svg(assessment)}})
+        view = self._changed({"view": {"svg": self._easel.take()}})
         self.send({"op": "view", "parts": view})
 
     def _changed(self, parts: Mapping[str, Part]) -> dict[str, Json]:
@@ -168,8 +173,8 @@ class MeasuringPanel(anywidget.AnyWidget):
 
 def measuring_panel(database: str | Path | None = None, standard: str = STANDARD,
                     units: str = "cm") -> MeasuringPanel:  # fmt: skip
-    """Make the measuring panel; see `MeasuringPanel`."""
-    return MeasuringPanel(database, standard, units)
+    """Make the measuring panel, which draws on the machine's other core; see `MeasuringPanel`."""
+    return MeasuringPanel(database, standard, units, Easel(aside=True))
 
 
 def _unforeseen(fault: Exception) -> str:

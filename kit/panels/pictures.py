@@ -21,10 +21,12 @@ from kit.quantities.errors import GeometryError
 from kit.quantities.kinds import Kind
 from kit.standards.assessment import Assessment, assess
 from kit.standards.conformity import Outcome
+from kit.traits.inputs import Estimates
 
 WIDE, TALL = 660.0, 420.0  # px, of the side view as drawn
 HEAD, FOOT = 40.0, 8.0  # px of it above and below that would stay empty here
 MARK = 20.0  # px, of a finding's mark
+Angles = Mapping[str, tuple[float, float]]
 ANGLES = ("shoulder_angle", "elbow_angle", "hip_angle", "stifle_angle", "hock_angle")
 
 
@@ -54,18 +56,30 @@ def warm_up() -> Thread:
 
 def _rehearse() -> None:
     known = catalogue()
+    made = assess(_neutral_readings(), known)
+    SideView().svg(drawn_values(made.estimates), drawn_angles(made))
+    _leave_to_rest()
+
+
+def _leave_to_rest() -> None:
+    """Tell the collector that what is loaded by now stays.
+
+    Looking through all of it again and again would make one entry in ten wait.
+    """
+    gc.collect()
+    gc.freeze()
+
+
+def _neutral_readings() -> list[Reading]:
+    """Return one reading of every measurement, of a dog of the middling kind."""
+    known = catalogue()
     tall = known.measurements[HEIGHT]
     height = (tall.low + tall.high) / 2.0
     readings = []
     for key, definition in known.measurements.items():
         low, high = plausible_range(definition, height)
         readings.append(Reading("", key, (low + high) / 2.0, "left" if definition.sided else ""))
-    made = assess(readings, known)
-    SideView().svg(made)
-    # What is loaded by now stays; looking through all of it again and again would make one entry
-    # in ten wait.
-    gc.collect()
-    gc.freeze()
+    return readings
 
 
 class SideView:
@@ -73,34 +87,49 @@ class SideView:
 
     def __init__(self) -> None:
         self._key: object = None
-        self._figure: Figure | None = None
+        self._placed: tuple[dict[str, float], Figure] | None = None
         self._svg = ""
 
-    def svg(self, assessment: Assessment) -> str:
-        """Draw the dog; readings that place no dog leave the picture as it was."""
-        values, angles = drawn_values(assessment), drawn_angles(assessment)
-        key = (tuple(values.items()), tuple(angles.items()))
+    def place(self, values: Mapping[str, float]) -> Figure | None:
+        """Place the dog, from where it stood before; None where no dog has such readings."""
+        if self._placed is None or self._placed[0] != values:
+            before = self._placed[1] if self._placed else None
+            try:
+                self._placed = dict(values), place(values, before)
+            except GeometryError:
+                return None
+        return self._placed[1]
+
+    def svg(self, values: Mapping[str, float], angles: Angles) -> str:
+        """Draw the dog; readings that place no dog leave the picture as it was.
+
+        The question beside such a reading says what is wrong.
+        """
+        key = (dict(values), {name: tuple(angle) for name, angle in angles.items()})
         if key != self._key:
-            self._svg = self._drawn(values, angles)
+            figure = self.place(values)
+            self._svg = self._svg if figure is None else _drawn(figure, angles)
             self._key = key
         return self._svg
 
-    def _drawn(self, values: Mapping[str, float], angles: Mapping[str, tuple[float, float]]) -> str:
-        try:
-            figure = self._figure = place(values, self._figure)
-        except GeometryError:
-            # The question beside the reading says what is wrong; the last good picture stays.
-            return self._svg
-        svg = to_svg(side_view(figure, angles=angles, width=WIDE, height=TALL))
-        whole = f'viewBox="0 0 {WIDE:g} {TALL:g}"'
-        seen = f'viewBox="0 {HEAD:g} {WIDE:g} {TALL - HEAD - FOOT:g}"'
-        return svg.replace(whole, seen, 1)
+
+def _drawn(figure: Figure, angles: Angles) -> str:
+    svg = to_svg(side_view(figure, angles=angles, modelled=False, width=WIDE, height=TALL))
+    whole = f'viewBox="0 0 {WIDE:g} {TALL:g}"'
+    seen = f'viewBox="0 {HEAD:g} {WIDE:g} {TALL - HEAD - FOOT:g}"'
+    return svg.replace(whole, seen, 1)
 
 
-def drawn_values(assessment: Assessment) -> dict[str, float]:
+def rehearse_drawing(view: SideView) -> None:
+    """Draw a dog once, so that no later one waits for what is loaded on first use."""
+    view.svg({one.measurement: one.value for one in _neutral_readings()}, {})
+    _leave_to_rest()
+
+
+def drawn_values(estimates: Estimates) -> dict[str, float]:
     """Return one value for each measurement, the left side's where there are two."""
     chosen: dict[str, float] = {}
-    for (key, side), estimate in assessment.estimates.items():
+    for (key, side), estimate in estimates.items():
         if key not in chosen or side == "left":
             chosen[key] = estimate.value
     return chosen

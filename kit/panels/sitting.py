@@ -9,6 +9,7 @@ from datetime import date, datetime
 from threading import RLock
 from types import MappingProxyType
 
+from kit.estimation.repeats import estimates_of
 from kit.panels.questions import Question, questions
 from kit.panels.state import UNITS, TableState, Target, following
 from kit.protocol.catalogue import Catalogue, catalogue
@@ -19,6 +20,7 @@ from kit.records.values import Dog, Session, StoredReading
 from kit.standards.assessment import Assessment, assess
 from kit.standards.findings import Scope
 from kit.standards.standard import load_standard
+from kit.traits.inputs import Estimates
 
 STANDARD = "common-practice-terrier"
 WRITTEN_BY = "written by "
@@ -59,6 +61,12 @@ class Sitting:
         self.reopen()
 
     # What follows from the state
+
+    @property
+    def estimates(self) -> Estimates:
+        """What the readings come to, before anything is derived."""
+        with self.lock:
+            return estimates_of((row.reading for row in self.state.rows), self.catalogue)
 
     @property
     def assessment(self) -> Assessment:

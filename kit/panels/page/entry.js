@@ -130,7 +130,9 @@ class EntryCard {
     this.repeats.replaceChildren(...chips, make("span", { class: "kp-spread", text: sum }));
   }
 
+  // The picture of where to measure next comes after the picture of the dog, which has to be quick.
   showWhere() {
+    if (this.desk.drawing) return;
     const svg = this.pictures[this.desk.here];
     if (svg && this.where.dataset.shown !== this.desk.here) {
       this.where.innerHTML = svg;

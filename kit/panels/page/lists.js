@@ -77,6 +77,7 @@ class MeasurementList {
 class Findings {
   constructor(desk) {
     this.desk = desk;
+    this.marks = {};
     this.next = make("p", { class: "kp-next" });
     this.take = button("Go there", () => this.go());
     this.heading = make("h3", { text: "Findings" });
@@ -124,9 +125,12 @@ class Findings {
   }
 
   mark(finding) {
-    const sign = make("span", { class: "kp-mark", "aria-hidden": "true" });
-    sign.innerHTML = this.desk.parts.fixed.marks[finding.outcome];
-    return sign;
+    const { outcome } = finding;
+    if (!this.marks[outcome]) {
+      this.marks[outcome] = make("span", { class: "kp-mark", "aria-hidden": "true" });
+      this.marks[outcome].innerHTML = this.desk.parts.fixed.marks[outcome];
+    }
+    return this.marks[outcome].cloneNode(true);
   }
 }
 

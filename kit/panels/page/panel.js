@@ -13,6 +13,7 @@ class Desk {
     this.here = "";
     this.instead = null;
     this.stored = null;
+    this.drawing = false;
     this.line = new Line(model, {
       state: (message) => this.state(message), answer: (message, order) => this.answer(message, order),
       view: (message) => this.look(message),
@@ -69,6 +70,8 @@ class Desk {
   look({ parts }) {
     if (parts.view) this.view.innerHTML = parts.view.svg;
     this.atRest();
+    this.drawing = this.line.queue.length > 0;
+    requestAnimationFrame(() => setTimeout(() => this.entry.showWhere()));
   }
 
   // The cursor belongs where the first thing is to be written.
@@ -124,7 +127,10 @@ class Desk {
     if (order.op === "enter") this.settled(message, order);
     else if (!message.ok) this.entry.say(message.text, "refused");
     else if (message.text) this.entry.say(message.text, "back");
-    if (!message.ok) this.atRest();
+    if (message.ok) return;
+    this.atRest();
+    this.drawing = this.line.queue.length > 0;
+    this.entry.showWhere();
   }
 
   settled(message, order) {
@@ -205,6 +211,7 @@ class Desk {
   }
 
   send(order) {
+    this.drawing = true;
     const title = capital(this.known[order.key].title);
     const label = this.log.add({ kind: "waiting", state: "waiting", title, words: `${title} ${order.text}` });
     this.log.show();
