@@ -160,6 +160,12 @@ def test_a_taken_port_is_said() -> None:
             free_port(taken.getsockname()[1])
 
 
+@pytest.mark.parametrize("port", [0, -1, 99999])
+def test_a_port_that_cannot_be_is_said(port: int) -> None:
+    with pytest.raises(KitError, match="no such port"):
+        free_port(port)
+
+
 @pytest.mark.parametrize("plan", [laboratory, application])
 def test_only_this_machine_is_listened_on_and_no_token_is_on_the_command_line(
     plan: object,

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from kit.panels.pictures import SideView, drawn_angles, drawn_values
-from kit.panels.snapshot import words_noted
+from kit.panels.snapshot import setup_part, words_noted
 from kit.panels.state import Target
 from kit.panels.table import Entry, Table
 from kit.protocol.catalogue import catalogue
@@ -170,6 +170,32 @@ def test_undo_and_redo_keep_every_row(table: Table, file: Path) -> None:
     assert len(rows_in(file)) == 6
     with pytest.raises(KitError, match="nothing to bring back"):
         table.redo()
+
+
+def test_all_steps_on_one_reading_come_back(table: Table) -> None:
+    row = table.enter(Entry("41.5", HEIGHT)).stored
+    table.add_note(row.id, "shifted")
+    table.enter(Entry("42.5", HEIGHT, instead=table.state.rows[-1].id))
+    for _ in range(3):
+        table.undo()
+    assert table.state.rows == ()
+    seen = []
+    for _ in range(3):
+        table.redo()
+        seen.append((table.state.rows[-1].reading.raw, words_noted(table.state.rows[-1])))
+    assert seen == [("41.5", ""), ("41.5", "shifted"), ("42.5", "")]
+    for _ in range(3):
+        table.undo()
+    assert table.state.rows == ()
+
+
+def test_dogs_of_one_name_can_be_told_apart(table: Table) -> None:
+    table.add_dog("Heather", "bitch", "17.5.2023")
+    table.add_dog("Heather", "dog")
+    table.add_dog("Heather", "dog")
+    names = [name for _, name in setup_part(table)["dogs"]]
+    assert "Heather, bitch, born 2023-05-17" in names
+    assert len(set(names)) == len(names)
 
 
 def test_undo_of_a_correction_brings_the_earlier_reading_back(table: Table) -> None:

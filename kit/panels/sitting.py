@@ -125,7 +125,7 @@ class Sitting:
     def add_dog(self, name: str, sex: str = "", born: str = "") -> None:
         """Add a dog to the records and put it on the table."""
         with self.lock:
-            self.choose_dog(self.store.add_dog(name, sex=sex, born=born).id)
+            self.choose_dog(self.store.add_dog(name, sex=sex, born=_as_iso(born)).id)
 
     def choose_session(self, session_id: str) -> None:
         """Take up another session; an empty identity begins a new one with the next reading."""
@@ -255,6 +255,12 @@ class Sitting:
             self.state = replace(self.state, skipped=self.state.skipped | {target})
             at = following(self.state, self.catalogue, target)
             self.state = replace(self.state, at=at)
+
+
+def _as_iso(written: str) -> str:
+    """Turn 17.5.2023 into 2023-05-17; whatever else was written stays as it is."""
+    found = re.fullmatch(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})", written.strip())
+    return f"{found[3]}-{int(found[2]):02}-{int(found[1]):02}" if found else written
 
 
 def _plain(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import lru_cache
@@ -19,7 +20,7 @@ from kit.panels.state import Target, targets
 from kit.panels.table import Table, bare_unit, echo
 from kit.protocol.catalogue import Definition
 from kit.quantities.formatting import with_unit
-from kit.records.values import Session, StoredReading
+from kit.records.values import Dog, Session, StoredReading
 from kit.reports.sheet_plan import sheet_plan
 from kit.standards.conformity import Outcome
 from kit.standards.findings import Finding
@@ -64,7 +65,7 @@ def setup_part(table: Table) -> Part:
     """Return who is on the table, in whose hands, and how it is set."""
     state = table.state
     return {
-        "dogs": [[dog.id, dog.name] for dog in table.dogs],
+        "dogs": [[dog.id, name] for dog, name in zip(table.dogs, _names(table.dogs), strict=True)],
         "dog": state.dog.id if state.dog else "",
         "dogName": state.dog.name if state.dog else "",
         "sessions": [[one.id, _day(one)] for one in reversed(table.sessions)],
@@ -80,6 +81,17 @@ def setup_part(table: Table) -> Part:
         "canUndo": bool(state.rows),
         "canRedo": bool(state.undone),
     }
+
+
+def _names(dogs: Sequence[Dog]) -> list[str]:
+    """Return the dogs' names, and beside equal ones what tells them apart."""
+    times = Counter(dog.name for dog in dogs)
+    shown = []
+    for dog in dogs:
+        about = [dog.sex, dog.born and f"born {dog.born}"] if times[dog.name] > 1 else []
+        shown.append(", ".join(filter(None, (dog.name, *about))))
+    return [name if shown.count(name) == 1 else f"{name}, record {dog.id[-4:]}"
+            for dog, name in zip(dogs, shown, strict=True)]  # fmt: skip
 
 
 def _day(session: Session) -> str:

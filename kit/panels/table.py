@@ -185,7 +185,7 @@ class Table(Sitting):
             self._changed()
             self.state = replace(
                 self.state,
-                done=_renamed(self.state.done[:-1], step, gone),
+                done=_renamed(self.state.done[:-1], step, gone.id),
                 undone=(*self.state.undone, Step(gone.id, current)),
                 at=Target(current.reading.measurement, current.reading.side),
             )
@@ -212,7 +212,9 @@ class Table(Sitting):
             back = self._bring_back(step, step.before)
             self._changed()
             self.state = replace(
-                self.state, done=(*self.state.done, back), undone=self.state.undone[:-1]
+                self.state,
+                done=(*self.state.done, back),
+                undone=_renamed(self.state.undone[:-1], step, back.reading),
             )
             return f"Brought back: {self.title(step.before.reading.measurement)}"
 
@@ -267,8 +269,8 @@ def _names_its_unit(text: str, kind: Kind) -> bool:
     return True
 
 
-def _renamed(steps: tuple[Step, ...], undone: Step, now: StoredReading) -> tuple[Step, ...]:
-    """Let earlier steps on the same reading point at the row that stands for it now."""
-    before = undone.before.id if undone.before else ""
-    return tuple(replace(step, reading=now.id) if step.reading == before else step
+def _renamed(steps: tuple[Step, ...], changed: Step, now: str) -> tuple[Step, ...]:
+    """Let other steps on the same reading point at the row that stands for it now."""
+    before = changed.before.id if changed.before else ""
+    return tuple(replace(step, reading=now) if step.reading == before else step
                  for step in steps)  # fmt: skip

@@ -19,7 +19,7 @@ from kit.panels.launch.settings import EXTENSIONS, TEMPLATE, environment, write_
 from kit.quantities.errors import KitError
 
 ADDRESS = "127.0.0.1"
-FIRST_PORT, PORTS = 8871, 60
+FIRST_PORT, PORTS, LAST_PORT = 8871, 60, 65535
 START_WITHIN, STOP_WITHIN = 60.0, 15.0  # seconds
 # A page that is closed leaves its kernel behind; after this many seconds without a page it ends.
 IDLE_KERNEL, IDLE_CHECK = 4 * 3600, 300
@@ -95,6 +95,10 @@ def free_port(asked: int | None = None) -> int:
     KitError
         If it is taken.
     """
+    if asked is not None and not 1 <= asked <= LAST_PORT:
+        raise KitError(
+            "no such port", f"1 to {LAST_PORT}", str(asked), "choose another with --port"
+        )
     for port in [asked] if asked is not None else range(FIRST_PORT, FIRST_PORT + PORTS):
         with socket.socket() as probe:
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -177,7 +177,9 @@ class LitterDesk {
 
   // Entries an earlier page could not store are said, so that they can be typed again.
   lookBack(records) {
-    const found = this.line.leftBehind(records);
+    const shelves = this.line.leftBehind(records);
+    const found = shelves.flatMap((shelf) => shelf.entries);
+    this.line.takeDown(shelves);
     if (found.length) this.warn(`Typed earlier and not known to be stored: ${found.map((one) => one.text).join(", ")}. Look at the table and type them again if they are missing.`);
   }
 }

@@ -2,6 +2,9 @@
 
 function make(tag, settings = {}, ...children) {
   const element = document.createElement(tag);
+  // A notebook's own keys (b adds a cell, x cuts one) stay out of whatever can have the focus.
+  if (["button", "select", "input", "textarea"].includes(tag) || "tabindex" in settings)
+    element.setAttribute("data-lm-suppress-shortcuts", "true");
   for (const [name, value] of Object.entries(settings)) {
     if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
     else if (name === "text") element.textContent = value;

@@ -29,8 +29,9 @@ class EntryCard {
     this.repeats = make("div", { class: "kp-repeats", role: "group", "aria-label": "Repeats" });
     this.tool = make("select", { "aria-label": "Instrument", onchange: () => desk.line.order({
       op: "tool", key: desk.here, tool: this.tool.value }) });
-    this.undo = button("Take back", () => desk.line.order({ op: "undo" }), { title: "Ctrl+Z in the empty field" });
-    this.redo = button("Bring back", () => desk.line.order({ op: "redo" }));
+    const back = (op) => () => { desk.line.order({ op }); this.input.focus(); };
+    this.undo = button("Take back", back("undo"), { title: "Ctrl+Z in the empty field" });
+    this.redo = button("Bring back", back("redo"));
     this.skip = button("Skip", () => desk.skip(), { title: "Alt and arrow down" });
     this.note = new NoteLine(desk);
     this.toNote = button("Note", () => this.note.open(), { title: "Alt and N: a note on the latest reading" });

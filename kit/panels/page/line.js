@@ -3,6 +3,7 @@
 
 const BEAT = 2000; // ms between heartbeats
 const PATIENCE = 3000; // ms without any sign of life after a heartbeat
+const START = 40000; // ms until the first sign: a kernel that starts has much to load
 const SLOW = 1500; // ms until an entry is said to be waiting
 const AGAIN = 4000; // ms until an unanswered order is sent again; the kit does it once all the same
 const STALE = 10000; // ms after which another page's kept entries count as left behind
@@ -17,7 +18,9 @@ class Line {
     this.alive = null; // null: not yet known
     this.lastSign = Date.now();
     this.records = "";
-    this.page = sessionStorage.getItem(SHELF) || newIdentity();
+    // A page loaded again is a new one that remembers which it was before.
+    this.before = sessionStorage.getItem(SHELF);
+    this.page = newIdentity();
     sessionStorage.setItem(SHELF, this.page);
     this.receive = (message) => this.take(message);
     this.wake = () => document.hidden || this.beat();
@@ -48,7 +51,8 @@ class Line {
   beat() {
     const sent = Date.now();
     this.post({ op: "ping" });
-    setTimeout(() => { if (this.lastSign < sent && !this.ended) this.lost(); }, PATIENCE);
+    const patience = this.alive === null ? START : PATIENCE;
+    setTimeout(() => { if (this.lastSign < sent && !this.ended) this.lost(); }, patience);
     this.keep();
   }
 
@@ -131,19 +135,18 @@ class Line {
     } catch { /* a full or forbidden shelf: the queue in this page still holds them */ }
   }
 
-  // Take down entries an earlier page left unanswered.
+  // Return what earlier pages left unanswered; it stays on the shelf until something became of it.
   leftBehind(records) {
     this.records = records;
-    const found = [];
     const names = Object.keys(localStorage).filter((n) => n.startsWith(`${SHELF}${records}:`));
-    for (const name of names) {
+    return names.filter((name) => !name.endsWith(this.page)).flatMap((name) => {
       const shelf = JSON.parse(localStorage.getItem(name));
-      const own = name.endsWith(this.page);
-      if (!own && Date.now() - shelf.at < STALE) continue;
-      const queued = new Set(this.queue.map((order) => order.id));
-      found.push(...shelf.entries.filter((entry) => !queued.has(entry.id)));
-      if (!own || !this.queue.length) localStorage.removeItem(name);
-    }
-    return found;
+      const mine = this.before && name.endsWith(this.before);
+      return mine || Date.now() - shelf.at >= STALE ? [{ name, entries: shelf.entries }] : [];
+    });
+  }
+
+  takeDown(shelves) {
+    for (const { name } of shelves) localStorage.removeItem(name);
   }
 }

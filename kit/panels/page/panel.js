@@ -13,6 +13,7 @@ class Desk {
     this.here = "";
     this.instead = null;
     this.stored = null;
+    this.onTable = "";
     this.drawing = false;
     this.line = new Line(model, {
       state: (message) => this.state(message), answer: (message, order) => this.answer(message, order),
@@ -57,6 +58,7 @@ class Desk {
     if (parts.fixed) this.learn(parts.fixed);
     if (list) Object.assign(this.items, list);
     if (parts.setup) this.setup.show();
+    if (parts.setup && parts.setup.dog !== this.onTable) this.changed(parts.setup);
     const all = parts.fixed || parts.setup;
     if (list || all) this.list.show(all ? this.keys : Object.keys(list));
     if (parts.findings || all) this.findings.show();
@@ -65,6 +67,15 @@ class Desk {
     this.frame.hidden = false;
     if (parts.fixed) this.begin();
     if (parts.fixed) this.lookBack();
+  }
+
+  // Words about the dog before would be taken for words about this one.
+  changed(setup) {
+    this.onTable = setup.dog;
+    this.stored = null;
+    this.log.lines = [];
+    this.log.show();
+    this.entry.say(setup.dog ? `On the table: ${setup.dogName}` : "", "back");
   }
 
   look({ parts }) {
@@ -123,8 +134,10 @@ class Desk {
   }
 
   answer(message, order) {
-    if (order.op === "add_dog") this.fit();
-    if (order.op === "enter") this.settled(message, order);
+    if (order.op === "add_dog") {
+      this.setup.added(message);
+      this.fit();
+    } else if (order.op === "enter") this.settled(message, order);
     else if (!message.ok) this.entry.say(message.text, "refused");
     else if (message.text) this.entry.say(message.text, "back");
     if (message.ok) return;
@@ -184,10 +197,16 @@ class Desk {
 
   // Entries an earlier page could not store
   lookBack() {
-    const found = this.line.leftBehind(this.parts.fixed.records);
+    const shelves = this.line.leftBehind(this.parts.fixed.records);
+    const found = shelves.flatMap((shelf) => shelf.entries);
     if (!found.length) return;
     const words = found.map((one) => `${this.known[one.key].title} “${one.text}”`).join(", ");
-    const done = (action) => () => { this.left.hidden = true; found.forEach(action); this.entry.input.focus(); };
+    const done = (action) => () => {
+      this.left.hidden = true;
+      found.forEach(action);
+      this.line.takeDown(shelves);
+      this.entry.input.focus();
+    };
     this.left.hidden = false;
     this.left.replaceChildren(
       make("p", {}, make("strong", { text: "Typed earlier and not known to be stored: " }), words),

@@ -3,22 +3,23 @@
 class Setup {
   constructor(desk) {
     this.desk = desk;
-    const order = (message) => desk.line.order(message);
+    const order = (message) => { desk.line.order(message); desk.entry.input.focus(); };
     const choice = (name, message) => make("select", { "aria-label": name,
-      onchange: (event) => order(message(event.target.value)) });
+      onchange: (event) => desk.line.order(message(event.target.value)) });
     this.dog = make("select", { "aria-label": "Dog", onchange: () => this.chooseDog() });
-    this.standard = choice("Standard", (standard) => ({ op: "standard", standard }));
-    this.stand = button("", () => { order({ op: "stand" }); desk.entry.input.focus(); }, { class: "kp-stand" });
+    this.standard = make("select", { "aria-label": "Standard",
+      onchange: () => order({ op: "standard", standard: this.standard.value }) });
+    this.stand = button("", () => order({ op: "stand" }), { class: "kp-stand" });
     this.side = button("", () => order({ op: "side",
       side: desk.parts.setup.side === "left" ? "right" : "left" }));
     this.more = button("Hands and settings", () => this.toggle(), { "aria-expanded": "false" });
     this.head = make("div", { class: "kp-head" }, this.dog, this.stand, this.side, this.standard, this.more);
-    this.buildMore(order, choice);
-    this.buildNew(order);
+    this.buildMore(choice);
+    this.buildNew();
   }
 
-  buildMore(order, choice) {
-    const hands = () => order({ op: "hands", measurer: this.measurer.value, writer: this.writer.value });
+  buildMore(choice) {
+    const hands = () => this.desk.line.order({ op: "hands", measurer: this.measurer.value, writer: this.writer.value });
     const name = () => make("input", { type: "text", autocomplete: "off", maxlength: "60", onchange: hands });
     this.measurer = name();
     this.writer = name();
@@ -32,16 +33,14 @@ class Setup {
       field("Session", this.session), button("Done", () => this.toggle()), this.records);
   }
 
-  buildNew(order) {
+  buildNew() {
     this.name = make("input", { type: "text", autocomplete: "off", maxlength: "100" });
     this.sex = make("select", {}, ...[["", "not said"], ["dog", "dog"], ["bitch", "bitch"]].map(
       ([value, text]) => make("option", { value, text })));
     this.born = make("input", { type: "text", autocomplete: "off", placeholder: "2024-05-17 or 2024", maxlength: "10" });
-    const add = () => {
-      order({ op: "add_dog", name: this.name.value, sex: this.sex.value, born: this.born.value.trim() });
-      this.form.hidden = true;
-      this.desk.entry.input.focus();
-    };
+    this.refusal = make("p", { class: "kp-refusal", role: "alert", hidden: true });
+    const add = () => this.desk.line.order({ op: "add_dog", name: this.name.value, sex: this.sex.value,
+      born: this.born.value.trim() });
     // No form element: a notebook page does not always let Enter submit one.
     const enter = (event) => {
       if (event.key !== "Enter" || event.target.tagName !== "INPUT") return;
@@ -52,11 +51,26 @@ class Setup {
       "aria-label": "Add a dog", onkeydown: enter },
       field("Name of the dog", this.name), field("Sex", this.sex), field("Born", this.born),
       button("Add this dog", add, { class: "kp-main" }),
-      button("Cancel", () => { this.form.hidden = true; this.show(); }));
+      button("Cancel", () => { this.form.hidden = true; this.show(); }), this.refusal);
+  }
+
+  // What became of the dog that was to be added: an emptied form is put away, a refused one stays.
+  added(message) {
+    this.refusal.hidden = message.ok;
+    this.refusal.textContent = message.text || "";
+    if (!message.ok) {
+      this.name.focus();
+      return;
+    }
+    for (const control of [this.name, this.sex, this.born]) control.value = "";
+    this.form.hidden = true;
+    this.desk.entry.input.focus();
   }
 
   chooseDog() {
     if (this.dog.value === "+") {
+      this.dog.value = this.desk.parts.setup.dog;
+      this.refusal.hidden = true;
       this.form.hidden = false;
       this.name.focus();
     } else if (this.dog.value) this.desk.line.order({ op: "dog", dog: this.dog.value });
