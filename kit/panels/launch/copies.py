@@ -62,7 +62,8 @@ def _lay(source: Path, folder: Path, record: dict[str, str]) -> Copy:
         record[source.name] = wanted
         return Copy(target)
     if record.get(source.name) == wanted:
-        return Copy(target)
+        told = f"{target.name} holds changes of yours; move it away to get the kit's own again"
+        return Copy(target, told)
     return Copy(target, _lay_beside(source, target, record, wanted))
 
 

@@ -23,6 +23,10 @@ FIRST_PORT, PORTS, LAST_PORT = 8871, 60, 65535
 START_WITHIN, STOP_WITHIN = 60.0, 15.0  # seconds
 # A page that is closed leaves its kernel behind; after this many seconds without a page it ends.
 IDLE_KERNEL, IDLE_CHECK = 4 * 3600, 300
+_CULLED = (
+    f"--MappingKernelManager.cull_idle_timeout={IDLE_KERNEL}",
+    f"--MappingKernelManager.cull_interval={IDLE_CHECK}",
+)
 # The class of the server's end of a kernel's websocket; both servers take it by this name.
 PROMPT = "kernel_websocket_connection_class=kit.panels.launch.prompt.PromptConnection"
 # A larger upload would be dropped without a word; in bytes.
@@ -54,6 +58,7 @@ def laboratory(notebook: Path, port: int) -> Plan:
             f"--LabApp.default_url={page}",
             f"--LabApp.extra_labextensions_path={EXTENSIONS}",
             "--LabApp.custom_css=True",
+            *_CULLED,
             "--LabApp.extension_manager=readonly",
             *_as_root(),
         ),
@@ -73,8 +78,7 @@ def application(notebook: Path, port: int) -> Plan:
             "--Voila.port_retries=0",
             "--Voila.auto_token=True",
             f"--template={TEMPLATE}",
-            f"--MappingKernelManager.cull_idle_timeout={IDLE_KERNEL}",
-            f"--MappingKernelManager.cull_interval={IDLE_CHECK}",
+            *_CULLED,
             f"--Voila.tornado_settings={TORNADO}",
             f"--Voila.{PROMPT}",
         ),
