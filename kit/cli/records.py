@@ -64,7 +64,8 @@ def _say_taken(name: str, done: Imported) -> None:
         print(problem, file=sys.stderr)  # noqa: T201
     _say(f"{done.added} {name} added, {done.present} were there already, "
          f"{len(done.problems)} left out")  # fmt: skip
-    _say(f"New dogs: {done.dogs}, new sessions: {done.sessions}")
+    more = f", dogs now known better: {done.completed}" if done.completed else ""
+    _say(f"New dogs: {done.dogs}{more}, new sessions: {done.sessions}")
     if done.present and name == "readings":
         _say("Rows are taken for the same if every column is; give time or stand to tell repeats.")
 

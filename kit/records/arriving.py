@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Generic
 from uuid import UUID, uuid5
 
@@ -16,6 +17,7 @@ from kit.records.store import Store
 from kit.records.values import (
     Dog,
     Session,
+    check_dog,
     check_id,
     check_moment,
     check_text,
@@ -25,6 +27,9 @@ from kit.records.values import (
 
 # Identities of rows that came without one are UUIDs of version 5 under this name space.
 NAME_SPACE = UUID("6f0f5c0e-3b1c-4a53-9d0e-0c5e8a1f7d42")
+# What a file may say of a dog beside its readings, and what the dog's note then holds.
+FACTS = ("sex", "born", "breed", "died")
+NOTED = ("collar", "litter")
 
 
 class People:
@@ -36,10 +41,16 @@ class People:
         self.dogs: dict[str, Dog] = {}
         self.sessions: dict[str, Session] = {}
         self._sittings: dict[str, Session] = {}
+        self._refused: set[tuple[str, str, str]] = set()
+
+    @property
+    def everyone(self) -> list[Dog]:
+        """Every dog there is, as it stands with what the file told of it."""
+        return list({dog.id: dog for dog in (*self.known_dogs, *self.dogs.values())}.values())
 
     def dog(self, cells: Mapping[str, str], name: str) -> str:
         """Return the identity of a dog, old or new."""
-        everyone = [*self.known_dogs, *self.dogs.values()]
+        everyone = self.everyone
         identity = cells.get("dog_id", "")
         if identity.strip():
             identity = check_id(identity)
@@ -53,6 +64,28 @@ class People:
         if not matches:
             self.dogs[dog.id] = dog
         return dog.id
+
+    def told(self, row: Row) -> Iterator[RowProblem]:
+        """Take down what a row says of its dog beside its reading; yield what cannot be so.
+
+        What is known already stays; a cell that cannot be used costs no reading.
+        """
+        name = row.cells.get("dog", "")
+        matches = match_dogs(self.everyone, row.cells.get("dog_id") or name)
+        if len(matches) != 1:
+            return
+        dog = matches[0]
+        for column in FACTS:
+            said = row.cells.get(column, "").strip()
+            try:
+                dog = _with_fact(dog, column, said)
+            except RecordError as fault:
+                if (dog.id, column, said) not in self._refused:
+                    yield RowProblem(self.file, row.number, column, str(fault), name)
+                self._refused.add((dog.id, column, said))
+        dog = dog if dog.note else replace(dog, note=_noted(row.cells))
+        if dog != matches[0]:
+            self.dogs[dog.id] = dog
 
     def session(self, cells: Mapping[str, str]) -> str:
         """Return the identity of the session a row names."""
@@ -73,6 +106,22 @@ class People:
             session = Session(new_id(), day or started_now(), "", note)
             self._sittings[day] = self.sessions[session.id] = session
         return self._sittings[day].id
+
+
+def _with_fact(dog: Dog, column: str, said: str) -> Dog:
+    """Return a dog with one fact more; a fact that cannot be so, or another one, is refused."""
+    known = getattr(dog, column)
+    if said and known and said != known:
+        raise RecordError(
+            f"the records know another ({column})", known, said, "it was left as it is"
+        )
+    return dog if known or not said else check_dog(replace(dog, **{column: said}))
+
+
+def _noted(cells: Mapping[str, str]) -> str:
+    """Return the note of a dog whose file tells its collar or litter."""
+    said = {name: " ".join(cells.get(name, "").replace(";", ",").split()) for name in NOTED}
+    return "; ".join(f"{name}: {text}" for name, text in said.items() if text)
 
 
 class Taking(Generic[R]):

@@ -16,7 +16,7 @@ from kit.records.entries import KINDS, EntryKind
 from kit.records.readings import READINGS
 from kit.records.rows import R
 from kit.records.store import Store
-from kit.records.values import Dog, StoredReading, check_reading
+from kit.records.values import Dog, StoredReading, check_dog, check_reading
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,7 @@ def check_store(store: Store) -> Checked:
         problems = [
             *_file_faults(connection),
             *_number_faults(dogs),
+            *_dog_faults(dogs),
             *_chain_faults("reading", taken_down, _thing, "dog or measurement"),
             *_value_faults(taken_down),
         ]
@@ -90,6 +91,14 @@ def _number_faults(dogs: Sequence[Dog]) -> Iterator[str]:
         if count > 1:
             names = ", ".join(dog.name for dog in dogs if dog.transponder == number)
             yield f"transponder {number} is carried by {count} dogs: {names}"
+
+
+def _dog_faults(dogs: Sequence[Dog]) -> Iterator[str]:
+    for dog in dogs:
+        try:
+            check_dog(dog)
+        except KitError as fault:
+            yield f"dog {dog.name}: {fault}"
 
 
 def _chain_faults(

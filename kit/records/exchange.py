@@ -49,13 +49,22 @@ COLUMNS = REQUIRED + OPTIONAL + RECORD_COLUMNS
 
 @dataclass(frozen=True)
 class Imported:
-    """What taking in a file did; `problems` are rows that were left out, and why."""
+    """What taking in a file did.
+
+    Attributes
+    ----------
+    problems : tuple of RowProblem
+        Rows or cells that were left out, and why.
+    completed : int
+        Dogs that were known, and of which the file told something more.
+    """
 
     added: int
     present: int
     dogs: int
     sessions: int
     problems: tuple[RowProblem, ...]
+    completed: int = 0
 
 
 def readings_as_csv(store: Store, dog_id: str | None = None) -> str:
@@ -135,12 +144,16 @@ def import_csv(store: Store, path: Path) -> Imported:
     people = People(store, path.name)
     taking = Taking(path.name, store.readings(history=True))
     builder = _Readings(people, taking)
-    for row in read_rows(path):
+    rows = read_rows(path)
+    for row in rows:
         taking.take(row, builder.build, builder.problem)
+    for row in rows:
+        taking.problems += people.told(row)
     taking.drop_orphans()
     done = merge(store, people.dogs.values(), people.sessions.values(), taking.found.values())
     taking.refuse_conflicts(done.conflicts)
-    return Imported(done.added, done.present, done.dogs, done.sessions, taking.sorted_problems)
+    return Imported(done.added, done.present, done.dogs, done.sessions, taking.sorted_problems,
+                    done.completed)  # fmt: skip
 
 
 class _Readings:

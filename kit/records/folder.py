@@ -28,7 +28,8 @@ from kit.standards.points import PointClause
 
 T = TypeVar("T")
 READINGS = "readings.csv"
-_DOG = ("id", "name", "sex", "born", "breed", "transponder", "note")
+_DOG = ("id", "name", "sex", "born", "breed", "transponder", "note")  # as in every package
+_DOG_LATER = ("died",)  # packages of earlier kits lack these
 _SESSION = ("id", "started", "place", "note")
 
 
@@ -118,18 +119,22 @@ def import_folder(
         raise DataFileError(f"{folder} holds no records", " or ".join(files), "other files")
     people = _take_people(store, folder)
     (name, first), *others = (import_file(store, path, clauses) for path in found)
-    first = replace(first, dogs=first.dogs + people.dogs, sessions=first.sessions + people.sessions)
+    first = replace(first, dogs=first.dogs + people.dogs, sessions=first.sessions + people.sessions,
+                    completed=first.completed + people.completed)  # fmt: skip
     return ((name, first), *others)
 
 
 def _take_people(store: Store, folder: Path) -> Merged:
     """Take in the dogs and sessions of a package as they are described there."""
-    dogs = _lines(folder / "dogs.csv", _DOG, Dog)
+    dogs = _lines(folder / "dogs.csv", _DOG, Dog, _DOG_LATER)
     sessions = _lines(folder / "sessions.csv", _SESSION, Session)
     return merge(store, dogs, sessions)
 
 
-def _lines(path: Path, columns: tuple[str, ...], make: Callable[..., T]) -> list[T]:
+def _lines(
+    path: Path, columns: tuple[str, ...], make: Callable[..., T], later: tuple[str, ...] = ()
+) -> list[T]:
     if not path.is_file():
         return []
-    return [make(*(row.cells[name] for name in columns)) for row in read_rows(path, columns)]
+    names = columns + later
+    return [make(*(row.cells.get(name, "") for name in names)) for row in read_rows(path, columns)]

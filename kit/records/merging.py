@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
@@ -11,6 +12,7 @@ from sqlalchemy import Connection, Table
 from kit.protocol.catalogue import catalogue
 from kit.records import people, rows, schema
 from kit.records.entries import KINDS, Stored
+from kit.records.errors import RecordError
 from kit.records.readings import READINGS
 from kit.records.rows import Kind, R
 from kit.records.store import Store
@@ -36,6 +38,8 @@ class Merged:
         The same for grades, movement and critiques together.
     conflicts : tuple of str
         Identities under which the records hold something else; these were left as they are.
+    completed : int
+        Dogs that were there, and of which something more is known now.
     """
 
     added: int
@@ -45,8 +49,10 @@ class Merged:
     sessions: int
     entries: int = 0
     entries_present: int = 0
+    completed: int = 0
 
 
+COMPLETED = ("sex", "born", "breed", "note", "died")
 # Rows of what is recorded beside readings, by the name of their kind.
 Entries: TypeAlias = Mapping[str, Iterable[Stored[Any]]]
 NOTHING: Entries = {}
@@ -61,8 +67,9 @@ def merge(
 ) -> Merged:
     """Add what the store lacks, in one transaction.
 
-    Dogs and sessions that are there already stay as they are. A row may supersede one that comes
-    with it or is there already.
+    Of dogs and sessions that are there already nothing is changed; sex, dates, breed and note of
+    a dog are filled in where they were empty. A row may supersede one that comes with it or is
+    there already.
 
     Raises
     ------
@@ -78,7 +85,7 @@ def merge(
     for kind, found in beside:
         kind.check_rows(found)
     with store.writing("nothing was taken in") as connection:
-        added_dogs = _add_dogs(connection, new_dogs)
+        added_dogs, completed = _add_dogs(connection, new_dogs)
         added_sessions = _add_sessions(connection, new_sessions)
         fresh, known = _add_missing(connection, READINGS, wanted)
         others = [(kind, found, _add_missing(connection, kind.rows, found))
@@ -92,7 +99,7 @@ def merge(
     return Merged(
         fresh, present, (*conflicts, *differing), added_dogs, added_sessions,
         sum(added for _, _, (added, _) in others),
-        sum(len(there) for _, _, (_, there) in others) - len(differing),
+        sum(len(there) for _, _, (_, there) in others) - len(differing), completed,
     )  # fmt: skip
 
 
@@ -117,12 +124,30 @@ def same(row: StoredReading, other: StoredReading) -> bool:
     return replace(other, reading=replace(other.reading, dog=row.reading.dog)) == row
 
 
-def _add_dogs(connection: Connection, dogs: list[Dog]) -> int:
+def _add_dogs(connection: Connection, dogs: list[Dog]) -> tuple[int, int]:
+    """Add dogs that are missing, complete those that are there; return how many of each."""
     missing = _missing(connection, schema.dogs, [dog.id for dog in dogs])
+    completed = 0
     for dog in dogs:
         if dog.id in missing:
             people.insert_dog(connection, dog)
-    return len(missing)
+        else:
+            completed += _complete(connection, dog)
+    return len(missing), completed
+
+
+def _complete(connection: Connection, dog: Dog) -> bool:
+    """Fill in what was not known of a dog; what would contradict what is known is left out."""
+    known = people.dog_of(connection, dog.id)
+    fuller = known
+    for name in COMPLETED:
+        if not getattr(known, name):
+            with suppress(RecordError):
+                fuller = check_dog(replace(fuller, **{name: getattr(dog, name)}))
+    if fuller == known:
+        return False
+    people.update_dog(connection, fuller)
+    return True
 
 
 def _add_sessions(connection: Connection, sessions: list[Session]) -> int:

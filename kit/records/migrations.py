@@ -11,9 +11,11 @@ definitions, not from `schema`, and a test holds the sum of all migrations again
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from sqlalchemy import (
@@ -179,6 +181,34 @@ def _entries(
     )  # fmt: skip
 
 
+_DEATH_IN_NOTE = re.compile(
+    r"(?:^|(?<=[;,\n]))\s*died: *(\d{4}-\d\d-\d\d) *(?:[;,]|$)", re.IGNORECASE | re.MULTILINE
+)
+
+
+def _day_a_dog_died(connection: Connection) -> None:
+    """Give dogs a date of death, and move it there from notes that held it as ``died: DATE``.
+
+    Words that are no date, or come before the date of birth, stay in the note as they are.
+    """
+    connection.execute(text("alter table dogs add column died varchar(10) default '' not null"))
+    noted = text("select id, born, note from dogs where lower(note) like '%died:%'")
+    moved = text("update dogs set died = :died, note = :note where id = :id")
+    for identity, born, note in connection.execute(noted).all():
+        found = _DEATH_IN_NOTE.search(note)
+        if found and _is_day(found[1]) and found[1][: len(born)] >= born:
+            rest = (note[: found.start()] + note[found.end() :]).strip("; ,\n")
+            connection.execute(moved, {"id": identity, "died": found[1], "note": rest})
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
 def _name_the_refusal(connection: Connection) -> None:
     """Give a server the function that its triggers call; SQLite writes it into each trigger."""
     if connection.dialect.name != "sqlite":
@@ -207,6 +237,7 @@ MIGRATIONS = (
     Migration(1, "first tables", _first_tables),
     Migration(2, "snapshots, and triggers that keep readings append-only", _snapshots_and_triggers),
     Migration(3, "points graded by eye, movement, saved critiques", _seen_moving_and_written),
+    Migration(4, "the day a dog died", _day_a_dog_died),
 )
 LATEST = MIGRATIONS[-1].version
 

@@ -11,7 +11,7 @@ import hashlib
 import io
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +30,7 @@ from kit.records.exchange import COLUMNS, readings_as_csv
 from kit.records.folder import entry_texts, write_texts
 from kit.records.store import Store
 from kit.records.ucum import OF_KIND
-from kit.records.values import now
+from kit.records.values import Dog, now
 
 DESCRIPTOR = "datapackage.json"
 NOTE = (
@@ -53,9 +53,11 @@ _WORDS = {
     "number": "the entry in the unit of number_ucum", "number_ucum": "UCUM code of number",
     "written_ucum": "UCUM code of the (first) unit the entry was written in",
     "id": "identity", "name": "name", "sex": "dog, bitch or empty",
-    "born": "ISO 8601 date, as exactly as known", "breed": "breed in words",
-    "transponder": "ISO 11784 number", "key": "key of the measurement", "title": "its name",
-    "kind": "length, angle or mass", "ucum": "UCUM code of number for this measurement",
+    "born": "ISO 8601 date, as exactly as known",
+    "died": "ISO 8601 date, as exactly as known; empty for a dog that lives",
+    "breed": "breed in words", "transponder": "ISO 11784 number",
+    "key": "key of the measurement", "title": "its name", "kind": "length, angle or mass",
+    "ucum": "UCUM code of number for this measurement",
     "how": "how it is taken", "started": "ISO 8601", "place": "place", "address": "address",
     "contact": "telephone or electronic mail", "owner_id": "identity of the owner",
     "since": "ISO 8601 date, or empty",
@@ -114,8 +116,7 @@ def _files(store: Store, dog_id: str | None, *, with_owners: bool) -> list[_File
              ("session_id", "sessions", "id"), ("supersedes", "", "reading_id"))  # fmt: skip
     files = [
         _File("readings", COLUMNS, "reading_id", readings_as_csv(store, dog_id), links),
-        _table("dogs", ("id", "name", "sex", "born", "breed", "transponder", "note"),
-               [(d.id, d.name, d.sex, d.born, d.breed, d.transponder, d.note) for d in dogs]),
+        _table("dogs", tuple(field.name for field in fields(Dog)), [astuple(d) for d in dogs]),
         _table("sessions", ("id", "started", "place", "note"),
                [(s.id, s.started, s.place, s.note) for s in sittings]),
         _measurements(),

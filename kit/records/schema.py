@@ -46,6 +46,7 @@ dogs = Table(
     Column("transponder", String(15), nullable=False),
     Column("note", Text, nullable=False),
     Column("changed_at", MOMENT, nullable=False),
+    Column("died", String(10), nullable=False, server_default=""),
 )
 
 owners = Table(

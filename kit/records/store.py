@@ -103,7 +103,7 @@ class Store:
     # Dogs, owners, sessions
 
     def add_dog(self, name: str, *, sex: str = "", born: str = "", breed: str = "",
-                transponder: str = "", note: str = "") -> Dog:  # fmt: skip
+                transponder: str = "", note: str = "", died: str = "") -> Dog:  # fmt: skip
         """Add a dog and return it with its new identity.
 
         Raises
@@ -111,7 +111,7 @@ class Store:
         RecordError
             If a field cannot be, or another dog carries the transponder.
         """
-        dog = check_dog(Dog(new_id(), name.strip(), sex, born, breed, transponder, note))
+        dog = check_dog(Dog(new_id(), name.strip(), sex, born, breed, transponder, note, died))
         with self.writing("the dog was not added") as connection:
             people.check_number_free(connection, dog)
             people.insert_dog(connection, dog)

@@ -20,7 +20,7 @@ LARGEST_IDENTIFICATION = 2**38 - 1
 _MOMENT = re.compile(
     r"\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\d([.,]\d{1,6})?)?(Z|[+-]\d\d(:?\d\d)?)?)?", re.ASCII
 )
-_BIRTH = re.compile(r"\d{4}(-\d\d(-\d\d)?)?", re.ASCII)
+_KNOWN_DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,9 @@ class Dog:
         ISO 8601 date, as exactly as known: ``2021``, ``2021-05`` or ``2021-05-17``; or empty.
     transponder : str
         Fifteen digits of the shape of ISO 11784, or empty.
+    died : str
+        ISO 8601 date, as exactly as known, not before `born`; empty for a dog that lives, as far
+        as is known.
     """
 
     id: str
@@ -42,6 +45,7 @@ class Dog:
     breed: str = ""
     transponder: str = ""
     note: str = ""
+    died: str = ""
 
 
 @dataclass(frozen=True)
@@ -210,17 +214,37 @@ def check_transponder(text: str) -> str:
 
 def check_birth(text: str) -> str:
     """Return an ISO 8601 date of birth (year, month or day known), or raise RecordError."""
+    return _check_known_date(text, "date of birth")
+
+
+def check_death(text: str, born: str) -> str:
+    """Return an ISO 8601 date of death, as exactly as known, or raise RecordError.
+
+    Parameters
+    ----------
+    born : str
+        The date of birth as `check_birth` returns it; the death cannot come before it.
+    """
+    died = _check_known_date(text, "date of death")
+    shorter = min(len(born), len(died))
+    if died[:shorter] < born[:shorter]:
+        raise RecordError("a dog cannot have died before it was born", f"{born} or later", died,
+                          "look at both dates")  # fmt: skip
+    return died
+
+
+def _check_known_date(text: str, name: str) -> str:
     written = text.strip()
     if not written:
         return ""
-    known = _BIRTH.fullmatch(written)
+    known = _KNOWN_DATE.fullmatch(written)
     try:
         if known is None:
             raise ValueError
         date.fromisoformat((written + "-01-01")[:10])
     except ValueError as fault:
         needed = "an ISO 8601 date such as 2021-05-17, 2021-05 or 2021"
-        raise RecordError("the date of birth is no date", needed, repr(text)) from fault
+        raise RecordError(f"the {name} is no date", needed, repr(text)) from fault
     return written
 
 
@@ -242,14 +266,16 @@ def check_dog(dog: Dog) -> Dog:
     """Return the dog with its number and dates in their one spelling, or raise RecordError."""
     if dog.sex not in SEXES:
         raise RecordError("unknown sex", "dog, bitch or nothing", repr(dog.sex))
+    born = check_birth(dog.born)
     return Dog(
         check_id(dog.id),
         check_text(dog.name, "name", required=True),
         dog.sex,
-        check_birth(dog.born),
+        born,
         check_text(dog.breed, "breed"),
         check_transponder(dog.transponder),
         check_text(dog.note, "note"),
+        check_death(dog.died, born),
     )
 
 
