@@ -19,6 +19,7 @@ from kit.growth.lms_fitting import fit_lms
 from kit.growth.members import Member, member
 from kit.growth.puppies import Point, Puppy, growth_record
 from kit.growth.shared import Shared
+from kit.growth.spreads import usual_of
 from kit.growth.study import FROM_DAYS
 from kit.protocol.catalogue import catalogue
 from kit.quantities.kinds import Kind
@@ -55,7 +56,7 @@ def learned(options: argparse.Namespace) -> dict[str, Shared]:
             continue
         try:
             shared[key] = learn(options.model, _members(file, key), error_model(kind),
-                                Path(options.grown).name)  # fmt: skip
+                                Path(options.grown).name, usual_of(kind))  # fmt: skip
         except NotSupportedError as fault:
             _say(f"{key}: {fault}")
     return shared

@@ -14,13 +14,18 @@ from kit.growth.errors import NotSupportedError
 from kit.growth.fitted import Fit, quantile
 from kit.growth.fitting import refit
 from kit.quantities.errors import KitError
+from kit.quantities.kinds import Kind
 
 Vector = NDArray[np.float64]
 
 LEVEL = 0.90
-WIDEST = 0.25  # part of the adult size that an interval may reach above the best value
+# Part of the adult size that an interval may reach above the best value. A length goes as the
+# cube root of a weight (geometry), so a quarter of a weight is as much as 8 % of a length.
+WIDEST, WIDEST_LENGTH = 0.25, 0.08
 LOOK_AHEAD = 7.0  # days between the further readings that are imagined
 LATEST = 6.0  # paces after the midpoint; nothing grows noticeably later
+GROWN = 550.0  # days, at which even large dogs weigh nearly what they ever will (Posada: T99)
+MARGIN = 0.7  # of the limit, in advice: the curve that is taken as true will still move
 SEARCH = 0.8  # natural logarithm of the ratio searched to either side for a limit
 
 
@@ -48,6 +53,11 @@ class AdultSize:
     deviation: float
 
 
+def widest_of(kind: Kind) -> float:
+    """Return how wide an interval of a kind of measurement may be (the kit's own limit)."""
+    return WIDEST_LENGTH if kind is Kind.LENGTH else WIDEST
+
+
 def adult_size(fitted: Fit, level: float = LEVEL, widest: float = WIDEST) -> AdultSize:
     """Predict the adult size.
 
@@ -58,19 +68,24 @@ def adult_size(fitted: Fit, level: float = LEVEL, widest: float = WIDEST) -> Adu
     Raises
     ------
     NotSupportedError
-        Where the interval would reach further than `widest` of the best value, or the curve
-        has not turned yet; the error says until what age measuring would be enough.
+        Where the interval would reach further than `widest` of the best value, the curve has
+        not turned yet, or the puppy has no reading of its own; the error says until what age
+        measuring would be enough.
 
-    Source: profile t of Bates and Watts 1988, chapter 6 (from memory). The limit of 25 % is the
-    kit's own.
+    Source: profile t of Bates and Watts 1988, chapter 6 (from memory).
     """
     value = fitted.parameters["adult"]
+    if not fitted.age.size:
+        raise NotSupportedError(
+            "the adult size cannot be predicted: no reading of its own goes into a curve",
+            "readings from weaning on", "none", "measure it weekly from its fourth week on",
+        )  # fmt: skip
     if not fitted.borrowed and not _has_turned(fitted):
         raise _refusal(fitted, level, widest, "its growth has not slowed down yet")
     low, high = _borrowed(fitted, level) if fitted.borrowed else _profiled(fitted, level, widest)
     if not (high <= value * (1.0 + widest) and low >= value / (1.0 + widest)):
         raise _refusal(fitted, level, widest, "the interval would be too wide to be of use")
-    reached = float(fitted.value[np.argmax(fitted.age)]) / value if fitted.age.size else 0.0
+    reached = float(fitted.value[np.argmax(fitted.age)]) / value
     deviation = math.log(high / low) / (2.0 * quantile(level, fitted.dof))
     return AdultSize(value, low, high, level, reached, deviation)
 
@@ -115,9 +130,7 @@ def _profile_t(fitted: Fit, adult: float) -> float:
 
 
 def _refusal(fitted: Fit, level: float, widest: float, because: str) -> NotSupportedError:
-    last = f"{fitted.age.size} readings" + (
-        f" up to {_weeks(float(fitted.age.max()))}" if fitted.age.size else ""
-    )
+    last = f"{fitted.age.size} readings up to {_weeks(float(fitted.age.max()))}"
     return NotSupportedError(
         f"the adult size cannot be predicted: {because}",
         f"an interval within {widest:.0%} of the best value".replace("%", " %"),
@@ -131,15 +144,17 @@ def _what_would(fitted: Fit, level: float, widest: float) -> str:
 
     The present curve is taken as true; the interval is that of the linearised curve.
     """
-    advice = "measure weekly"
-    begin = float(fitted.age.max()) if fitted.age.size else 0.0
+    begin = float(fitted.age.max())
     latest = fitted.parameters["midpoint"] + LATEST * fitted.parameters["pace"]
     working = to_working(fitted.curve, fitted.estimates)
-    for last in np.arange(begin + LOOK_AHEAD, max(latest, begin) + LOOK_AHEAD, LOOK_AHEAD):
+    factor = quantile(level, fitted.dof)
+    for last in np.arange(begin + LOOK_AHEAD, min(max(latest, begin), GROWN) + 1.0, LOOK_AHEAD):
         ahead = np.arange(begin + LOOK_AHEAD, last + 1.0, LOOK_AHEAD)
-        if _deviation_with(fitted, working, ahead) * quantile(level, math.inf) < np.log1p(widest):
-            return f"{advice} until about {_weeks(float(last))}, then ask again"
-    return f"{advice}, and follow other litters of the family until grown"
+        if _deviation_with(fitted, working, ahead) * factor < MARGIN * np.log1p(widest):
+            return f"measure weekly until about {_weeks(float(last))}, then ask again"
+    if begin >= GROWN:
+        return "it is grown: measure it a few times more, that is its adult size"
+    return "measure weekly and ask again every month; grown litters of its kind would help"
 
 
 def _deviation_with(fitted: Fit, working: Vector, ahead: Vector) -> float:
@@ -162,4 +177,5 @@ def _usual_sd(fitted: Fit) -> float:
 
 
 def _weeks(days: float) -> str:
-    return f"{days / 7.0:.0f} weeks"
+    weeks = round(days / 7.0)
+    return "1 week" if weeks == 1 else f"{weeks} weeks"

@@ -14,13 +14,13 @@ from kit.growth.errors import NotSupportedError
 from kit.growth.fitting import fit
 from kit.growth.members import Member
 from kit.growth.shared import Shared
-from kit.growth.spreads import SEX_CODE, WORTH_OF_SPREAD, usual_spread
+from kit.growth.spreads import OF_WEIGHT, SEX_CODE, WORTH_OF_SPREAD, Usual, usual_spread
 
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
 
 LEAST_PUPPIES, LEAST_LITTERS = 12, 3
-WELL_KNOWN = 0.08  # standard error of the logarithm of the adult size, at most
+WELL_KNOWN = 0.8  # standard error of the adult size at most, over the spread of siblings
 FLOOR = 0.02  # least spread of a parameter, so that no direction is taken as known exactly
 
 
@@ -39,17 +39,20 @@ def learn(
     litters: Sequence[Sequence[Member]],
     error: ErrorModel,
     source: str = "the club's own records",
+    usual: Usual = OF_WEIGHT,
 ) -> Shared:
     """Learn mean and spread of growth curves from litters followed until grown.
 
-    Each puppy is fitted by itself; those whose adult size its own readings do not settle to about
-    8 % are left out. Spreads within and between litters are the moment estimates of a one-way
-    layout, less what the fits' own errors explain.
+    Each puppy is fitted by itself; those whose adult size its own readings do not settle to well
+    within the usual spread of siblings (8 % of a weight) are left out. Spreads within and between
+    litters are the moment estimates of a one-way layout, less what the fits' own errors explain.
 
     Parameters
     ----------
     litters : sequence of litters
         One breed and one measurement; puppies with readings from weaning to adult age.
+    usual : Usual
+        How much siblings usually differ in what was measured; see `usual_of`.
 
     Raises
     ------
@@ -61,7 +64,7 @@ def learn(
         one
         for number, litter in enumerate(litters)
         for member in litter
-        for one in _grown(family, number, member, error)
+        for one in _grown(family, number, member, error, WELL_KNOWN * usual.adult)
     ]
     numbers = sorted({one.litter for one in grown})
     if len(grown) < LEAST_PUPPIES or len(numbers) < LEAST_LITTERS:
@@ -71,22 +74,26 @@ def learn(
             f"{len(grown)} of {len(numbers)} litters",
             "follow more litters to adult age",
         )
-    return _learned(family, grown, numbers, source)
+    return _learned(family, grown, numbers, source, usual)
 
 
-def _grown(family: Curve, litter: int, member: Member, error: ErrorModel) -> list[_Grown]:
+def _grown(
+    family: Curve, litter: int, member: Member, error: ErrorModel, most: float
+) -> list[_Grown]:
     try:
         own = fit(family, member.age, member.value, error)
     except NotSupportedError:
         return []
     covariance = own.working_covariance()
-    if covariance[0, 0] > WELL_KNOWN**2:
+    if covariance[0, 0] > most**2:
         return []
     working = to_working(family, own.estimates)
     return [_Grown(litter, SEX_CODE.get(member.sex, 0.0), working, covariance)]
 
 
-def _learned(family: Curve, grown: Sequence[_Grown], numbers: Sequence[int], source: str) -> Shared:
+def _learned(
+    family: Curve, grown: Sequence[_Grown], numbers: Sequence[int], source: str, usual: Usual
+) -> Shared:
     difference = _sex_difference(grown, numbers)
     levelled = np.array([one.working - one.code * difference for one in grown])
     belongs = np.array([one.litter for one in grown])
@@ -96,11 +103,11 @@ def _learned(family: Curve, grown: Sequence[_Grown], numbers: Sequence[int], sou
     noise = np.mean([one.covariance for one in grown], axis=0)
     raw = away.T @ away / max(len(grown) - len(numbers), 1)
     pace = float(np.exp(levelled.mean(axis=0)[family.parameters.index("pace")]))
-    usual = usual_spread(family, pace)
-    within = _pooled(_at_least(raw - noise, family, pace), len(grown) - len(numbers), usual)
+    spread = usual_spread(family, pace, usual)
+    within = _pooled(_at_least(raw - noise, family, pace), len(grown) - len(numbers), spread)
     apart = means - means.mean(axis=0)
     between = apart.T @ apart / (len(numbers) - 1) - raw / float(sizes.mean())
-    between = _pooled(_at_least(between, family, pace), len(numbers) - 1, usual)
+    between = _pooled(_at_least(between, family, pace), len(numbers) - 1, spread)
     return Shared(
         family, means.mean(axis=0), between, within,
         len(grown), len(numbers), difference, source,

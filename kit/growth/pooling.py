@@ -37,14 +37,14 @@ from kit.growth.members import Member, check_members
 from kit.growth.shared import Shared
 from kit.growth.spreads import (
     MOST_WORTH,
+    OF_WEIGHT,
     SEX_CODE,
-    SEX_DIFFERENCE,
-    SEX_SPREAD,
     USUAL_SHAPE,
     VAGUE,
     VAGUE_LITTERS,
     WORTH_OF_ERROR,
     WORTH_OF_SPREAD,
+    Usual,
     bordered,
     inverted,
     usual_spread,
@@ -146,11 +146,11 @@ class _Litter:
         result: Vector = self.error.deviation(member.value) ** -2.0
         return result
 
-    def priors(self, begin: Vector, shared: Shared | None) -> _Priors:
+    def priors(self, begin: Vector, shared: Shared | None, usual: Usual) -> _Priors:
         pace = float(from_working(self.family, begin)[self.family.parameters.index("pace")])
-        spread = usual_spread(self.family, pace)
+        spread = usual_spread(self.family, pace, usual)
         centre, covariance, worth = begin, usual_spread(self.family, pace, VAGUE), WORTH_OF_SPREAD
-        difference, litters = SEX_DIFFERENCE, VAGUE_LITTERS
+        difference, litters = usual.sex_difference, VAGUE_LITTERS
         if shared is not None:
             centre = shared.mean
             covariance = shared.between * (1.0 + 1.0 / shared.litters)
@@ -161,7 +161,7 @@ class _Litter:
         precision = inverted(covariance)
         if self.by_sex:
             centre = np.append(centre, difference)
-            precision = bordered(precision, SEX_SPREAD**-2.0)
+            precision = bordered(precision, usual.sex_spread**-2.0)
         return _Priors(centre, precision, spread, worth, litters)
 
     def look(self, index: int, state: _State) -> _Look:
@@ -233,6 +233,7 @@ def fit_litter(
     members: Sequence[Member],
     error: ErrorModel | None = None,
     shared: Shared | None = None,
+    usual: Usual = OF_WEIGHT,
 ) -> LitterFit:
     """Fit all puppies of a litter together (partial pooling).
 
@@ -244,6 +245,8 @@ def fit_litter(
         How readings scatter; needed unless every member carries weights (one over variance).
     shared : Shared, optional
         What is known of the population.
+    usual : Usual
+        How much siblings usually differ in what was measured; see `usual_of`.
 
     Raises
     ------
@@ -256,7 +259,7 @@ def fit_litter(
     check_members(members, error, family, shared)
     litter = _Litter(family, members, error)
     begin = litter.begin() if shared is None else shared.mean
-    priors = litter.priors(begin, shared)
+    priors = litter.priors(begin, shared, usual)
     means = np.array([design @ priors.centre for design in litter.designs])
     state = _State(means, priors.centre, inverted(priors.precision), priors.spread, 1.0)
     state, rounds = _estimated(litter, state, priors)

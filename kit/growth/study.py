@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from kit.growth.adult import AdultSize, adult_size
+from kit.growth.adult import AdultSize, adult_size, widest_of
 from kit.growth.alerts import Alert, alerts
 from kit.growth.curves import to_working, working_slopes
 from kit.growth.error_models import error_model
@@ -30,6 +30,7 @@ from kit.growth.proportions import (
 from kit.growth.puppies import GrowthRecord, Puppy, Series
 from kit.growth.ranking import Place, rank
 from kit.growth.shared import Shared
+from kit.growth.spreads import usual_of
 from kit.protocol.catalogue import Catalogue
 from kit.quantities.kinds import Kind
 from kit.standards.standard import Standard
@@ -146,18 +147,13 @@ def study_litter(
     studies = [_study(record, key, catalogue.measurement(key).kind, known) for key in order]
     return LitterStudy(
         record=record,
-        measurements=tuple(one for one in studies if _followed(one)),
+        measurements=tuple(studies),
         alerts=alerts(record, known.centiles, by_day),
         proportions=proportions(by_day),
         adult_ranges=adult_ranges(known.standard) if known.standard else {},
         standard=known.standard,
         centiles=known.centiles,
     )
-
-
-def _followed(study: MeasurementStudy) -> bool:
-    """Tell whether anything was measured on two days."""
-    return any(len(series.points) > 1 for series in study.series.values())
 
 
 def _study(record: GrowthRecord, key: str, kind: Kind, known: Known) -> MeasurementStudy:
@@ -169,7 +165,7 @@ def _study(record: GrowthRecord, key: str, kind: Kind, known: Known) -> Measurem
     refused: dict[str, str] = {}
     for name, one in fit.fits.items() if fit else ():
         try:
-            adult[name] = adult_size(one)
+            adult[name] = adult_size(one, widest=widest_of(kind))
         except NotSupportedError as fault:
             refused[name] = f"{fault.what}; {fault.do}"
     now_age, now = _now(series, record.living, fit, kind)
@@ -194,13 +190,14 @@ def _fitted(
         return None, "growth curves are of weights and lengths"
     most = max((np.unique(one.age).size for one in members), default=0)
     if most < 4 and shared is None:
+        seen = f"was measured on more than {most} days" if most else "was measured"
         return None, (
-            f"no curve yet: no puppy was measured on more than {most} days from day "
-            f"{FROM_DAYS} on; four are needed, weekly will do"
+            f"no curve yet: no puppy {seen} from day {FROM_DAYS} on; four days are needed, weekly "
+            "will do"
         )
     try:
         family = shared.curve if shared is not None else model
-        return fit_litter(family, members, error_model(kind), shared), ""
+        return fit_litter(family, members, error_model(kind), shared, usual_of(kind)), ""
     except NotSupportedError as fault:
         return None, str(fault)
 
