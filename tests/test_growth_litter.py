@@ -10,10 +10,10 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from kit.estimation.repeats import estimates_of
+from kit.estimation.repeats import Estimate, estimates_of
 from kit.growth import fit
 from kit.growth.adult import adult_size
-from kit.growth.alerts import Alert, alerts
+from kit.growth.alerts import Alert, _apart, alerts
 from kit.growth.curves import CURVES, from_working, to_working
 from kit.growth.error_models import error_model
 from kit.growth.errors import NotSupportedError
@@ -187,10 +187,15 @@ def test_a_weight_below_the_previous_day_in_the_first_two_weeks() -> None:
     assert "Weigh again, then call your vet." in found[0].text
 
 
-@pytest.mark.parametrize(("gap", "expected"), [(1, 1), (2, 1), (3, 0)])
-def test_the_previous_weighing_must_be_recent(gap: int, expected: int) -> None:
-    found = alerts(record(weights("Ash", {4: 300, 4 + gap: 295})))
-    assert len(found) == expected
+@pytest.mark.parametrize(("gap", "since"), [(1, "the previous day"), (4, "4 days before")])
+def test_a_puppy_weighed_seldom_is_told_of_as_well(gap: int, since: str) -> None:
+    (found,) = alerts(record(weights("Ash", {4: 300, 4 + gap: 295})))
+    assert f"weight 295 g is 5 g below {since}. Weigh again, then call your vet." in found.text
+
+
+def test_a_loss_of_part_of_a_gram_is_not_called_nought() -> None:
+    (found,) = alerts(record([weigh("Ash", 4, "300.4"), weigh("Ash", 5, "300.0")]))
+    assert "less than 1 g below" in found.text
 
 
 def test_crossing_two_centile_spaces_is_told() -> None:
@@ -215,22 +220,59 @@ def test_a_puppy_left_behind_its_litter_is_told_where_there_are_no_centiles() ->
     assert {a.dog for a in found} == {"Ash"}
 
 
-def test_one_side_growing_differently_is_told_and_a_steady_difference_is_not() -> None:
-    def day(age: int, left: float, right: float) -> dict:
-        rows = [
-            make_reading(catalogue(), "Ash", "forearm_length", f"{value}", "cm", side, stand=stand)
-            for side, value in (("left", left), ("right", right))
-            for stand in ("1", "2", "3")
-        ]
-        return {("Ash", age): estimates_of(rows, catalogue())}
+Sides = dict[tuple[str, int], dict[tuple[str, str], Estimate]]
 
-    growing = day(60, 9.0, 9.0) | day(120, 11.0, 15.0)
-    steady = day(60, 9.0, 12.0) | day(120, 11.0, 14.0)
+
+def both_sides(dog: str, age: int, left: float, right: float) -> Sides:
+    """One day's three readings of both forearms, the dog stood up three times."""
+    rows = [
+        make_reading(catalogue(), dog, "forearm_length", f"{value:.1f}", "cm", side, stand=stand)
+        for side, value in (("left", left), ("right", right))
+        for stand in ("1", "2", "3")
+    ]
+    return {(dog, age): estimates_of(rows, catalogue())}
+
+
+def test_one_side_growing_differently_is_told_and_a_steady_difference_is_not() -> None:
+    growing = both_sides("Ash", 60, 9.0, 9.0) | both_sides("Ash", 120, 11.0, 15.0)
+    steady = both_sides("Ash", 60, 9.0, 12.0) | both_sides("Ash", 120, 11.0, 14.0)
     whole = record(weights("Ash", {0: 250}))
     (told,) = alerts(whole, None, growing)
-    assert "4.0 cm more on the right" in told.text
+    assert "grows less on the left: by now 4.0 cm less than on the right" in told.text
     assert "Measure both sides again, then call your vet." in told.text
     assert alerts(whole, None, steady) == ()
+
+
+def test_sides_that_still_grow_apart_are_told_of_today() -> None:
+    days = {60: (9.0, 9.0), 120: (11.0, 15.0), 150: (11.5, 16.5)}
+    rows: Sides = {}
+    for age, (left, right) in days.items():
+        rows |= both_sides("Ash", age, left, right)
+    (told,) = alerts(record(weights("Ash", {0: 250})), None, rows)
+    assert told.age == 150
+    assert "(told since day 120)" in told.text
+
+
+def test_sound_puppies_are_seldom_accused_and_uneven_ones_are_found() -> None:
+    """Simulated: 14 days of both forearms that err as the catalogue says, 500 puppies each.
+
+    The uneven ones lose 0.016 cm a day on the left from day 70 on, as Knot of the demo does.
+    """
+    rng, days = np.random.default_rng(31), np.array([24, 31, 38, 45, 52, *range(66, 179, 14)])
+    unsure = 0.59
+    lag = {"sound": 0.0 * days, "uneven": -0.016 * np.maximum(days - 70, 0)}
+    told = {
+        name: np.mean([
+            any(
+                _apart(list(zip(days, row, [unsure] * days.size, strict=True))[:count])
+                for count in range(2, days.size + 1)
+            )
+            for row in away + unsure * rng.standard_normal((500, days.size))
+        ])
+        for name, away in lag.items()
+    }  # fmt: skip
+    assert told["sound"] < 0.05
+    assert told["uneven"] > 0.7
 
 
 DIAGNOSES = ("fading", "dehydrat", "infect", "ill", "sick", "disease", "dysplasia", "failure")
@@ -315,7 +357,7 @@ def test_readings_without_a_date_or_a_known_puppy_are_told() -> None:
     one = record([undated, weigh("Elm", 3, "300"), weigh("Ash", 3, "300")], Puppy("Ash", BORN))
     told = " / ".join(doubt.message for doubt in one.doubts)
     assert "no date, so no age" in told
-    assert "Elm has no whelping date" in told
+    assert "no whelping date is known" in told
 
 
 def test_two_puppies_of_one_name_are_refused() -> None:
@@ -332,7 +374,7 @@ def test_a_litter_of_ten_days_has_order_and_alerts_but_no_curve() -> None:
         readings += weights(dog, {d: factor * (250 + 25 * d) for d in range(11)})
     weight = study_litter(record(readings), catalogue()).measurement("weight")
     assert weight.fit is None
-    assert "four are needed" in weight.reason
+    assert "four days are needed" in weight.reason
     assert [place.name for place in weight.now] == ["Birch", "Ash", "Cedar"]
     assert weight.now[0].like == ("Ash",)
 

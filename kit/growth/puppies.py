@@ -135,8 +135,9 @@ def growth_record(
     DataFileError
         If two puppies share a name, or none is given.
     """
-    known = _by_name(puppies)
     doubts: list[GrowthDoubt] = []
+    known = _by_name([_dated(puppy, doubts) for puppy in puppies])
+    doubts += _alike(puppies)
     days: dict[tuple[str, int], list[Reading]] = {}
     for reading in readings:
         age = _age(reading, known, doubts)
@@ -145,8 +146,9 @@ def growth_record(
     series = _all_series(days, catalogue, doubts)
     kept = {key: tuple(_kept(key, group, series)) for key, group in sorted(days.items())}
     return GrowthRecord(
-        MappingProxyType(known), MappingProxyType(series), tuple(doubts), MappingProxyType(kept)
-    )
+        MappingProxyType(known), MappingProxyType(series), tuple(dict.fromkeys(doubts)),
+        MappingProxyType(kept),
+    )  # fmt: skip
 
 
 def _by_name(puppies: Sequence[Puppy]) -> dict[str, Puppy]:
@@ -155,6 +157,30 @@ def _by_name(puppies: Sequence[Puppy]) -> dict[str, Puppy]:
         names = ", ".join(puppy.name for puppy in puppies)
         raise DataFileError("not a litter", "puppies, each with its own name", names)
     return known
+
+
+def _dated(puppy: Puppy, doubts: list[GrowthDoubt]) -> Puppy:
+    """Return the puppy without a date of death that lies before its birth."""
+    if puppy.died is None or puppy.died >= puppy.born:
+        return puppy
+    why = (
+        f"died on {puppy.died}, which is before whelping ({puppy.born}); one of the dates is "
+        "wrong, and the date of death is not used"
+    )
+    doubts.append(GrowthDoubt(puppy.name, "dates", why))
+    return replace(puppy, died=None)
+
+
+def _alike(puppies: Sequence[Puppy]) -> Iterable[GrowthDoubt]:
+    """Yield a doubt for each puppy that carries the mark of an earlier one of its litter."""
+    first: dict[tuple[date, str], str] = {}
+    for puppy in puppies:
+        if not puppy.mark or puppy.died is not None:
+            continue
+        other = first.setdefault((puppy.born, puppy.mark.lower()), puppy.name)
+        if other != puppy.name:
+            why = f"marked {puppy.mark} like {other}; were they taken for one another?"
+            yield GrowthDoubt(puppy.name, "marks", why)
 
 
 def _age(reading: Reading, known: Mapping[str, Puppy], doubts: list[GrowthDoubt]) -> int | None:
@@ -166,9 +192,10 @@ def _age(reading: Reading, known: Mapping[str, Puppy], doubts: list[GrowthDoubt]
     puppy = known.get(reading.dog)
     day = _day(reading.time)
     if puppy is None:
-        doubted(f"{reading.dog} has no whelping date, so its readings have no age; give the date")
+        why = "no whelping date is known, so its readings have no age; give the date"
+        doubts.append(GrowthDoubt(reading.dog, "dates", why))
     elif day is None:
-        doubted(f"{reading.measurement} {reading.raw}: no date, so no age; give the time column")
+        doubted(f"{reading.measurement} {reading.raw}: {_undated(reading)}")
     elif day < puppy.born:
         doubted(
             f"{reading.measurement} {reading.raw} on {day}: {-puppy.age_on(day)} days before "
@@ -182,6 +209,12 @@ def _age(reading: Reading, known: Mapping[str, Puppy], doubts: list[GrowthDoubt]
     else:
         return puppy.age_on(day)
     return None
+
+
+def _undated(reading: Reading) -> str:
+    if not reading.time.strip():
+        return "no date, so no age; give the time column"
+    return f"'{reading.time}' is no date, so there is no age; write it as YYYY-MM-DD"
 
 
 def _day(moment: str) -> date | None:
