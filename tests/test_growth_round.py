@@ -13,10 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit.growth.round import COLLARS, Cell, RoundPuppy, new_round, next_mark
+from kit.growth.round import COLLARS, Cell, RoundPuppy, new_round, next_mark, worn
 from kit.panels.litter import LitterPanel
-from kit.panels.litter_table import LitterTable, Turn, mark_of
+from kit.panels.litter_table import LitterTable, Turn
 from kit.quantities.errors import DataFileError, EntryError, KitError
+from kit.records.puppies import mark_of
 from kit.records.store import open_store
 from kit.records.values import new_id
 
@@ -32,6 +33,22 @@ def test_one_measurement_goes_round_the_litter_then_the_next_and_weight_is_first
         going = going.stored(f"r{len(seen)}")
     expected = [(key, str(i)) for key in ("weight", "height_at_withers") for i in range(6)]
     assert seen == expected
+
+
+def test_both_sides_are_taken_while_the_puppy_is_in_hand() -> None:
+    going = new_round(SIX[:2], ("forearm_length", "weight"), {"forearm_length": ("left", "right")})
+    cells = [(cell.measurement, cell.puppy, cell.side) for cell in going.cells]
+    assert cells == [
+        ("weight", "0", ""), ("weight", "1", ""),
+        ("forearm_length", "0", "left"), ("forearm_length", "0", "right"),
+        ("forearm_length", "1", "left"), ("forearm_length", "1", "right"),
+    ]  # fmt: skip
+
+
+def test_a_mark_of_ones_own_is_no_collar() -> None:
+    assert (worn("light blue"), worn("a nick in the ear"), worn("")) == (
+        "light blue collar", "a nick in the ear", "",
+    )  # fmt: skip
 
 
 def test_a_skipped_puppy_is_passed_and_can_be_taken_later() -> None:
@@ -159,6 +176,79 @@ def test_a_fall_is_told_at_once(table: LitterTable) -> None:
     assert grown == ""
 
 
+def test_a_puppy_left_behind_is_told_though_it_loses_nothing(table: LitterTable) -> None:
+    table.add_puppy("Cedar", "dog", "2026-03-01", "")
+    ids = [dog.id for dog in table.litters()["2026-03-01"]]
+    for day, texts in ((2, ("255", "250", "252")), (9, ("500", "490", "300"))):
+        table.begin(ids, ("weight",))
+        asked = type_all(table, *texts, day=day)
+    assert asked[:2] == ["", ""]
+    assert "of the litter’s middle" in asked[2]
+    assert "Weigh again, then call your vet." in asked[2]
+
+
+def test_a_slip_is_asked_about_at_once(table: LitterTable) -> None:
+    ash = table.litters()["2026-03-01"][0].id
+    for day, text in ((2, "255"), (3, "270"), (4, "0.29")):
+        table.begin([ash], ("weight",))
+        (asked,) = type_all(table, text, day=day)
+    assert "kg typed as g? It is set aside until somebody reads it again." in asked
+
+
+def test_sides_that_grow_apart_are_told_at_the_table(table: LitterTable, file: Path) -> None:
+    ash = table.litters()["2026-03-01"][0].id
+    for day, sides in ((3, ("4.5", "4.5")), (24, ("5", "9"))):
+        table.begin([ash], ("forearm_length",))
+        asked = type_all(table, *sides, day=day)
+    assert "grows less on the left" in asked[1]
+    assert "Measure both sides again, then call your vet." in asked[1]
+    with sqlite3.connect(f"file:{file}?mode=ro", uri=True) as connection:
+        sides = [row[0] for row in connection.execute("select side from readings order by number")]
+    assert sides == ["left", "right"] * 2
+    table.begin([ash], ("forearm_length",), "right")
+    assert table.round is not None
+    assert [cell.side for cell in table.round.cells] == ["right"]
+    with pytest.raises(EntryError, match="no such side"):
+        table.begin([ash], ("forearm_length",), "front")
+
+
+def test_a_death_is_noted_and_taken_back(table: LitterTable, file: Path) -> None:
+    ash, birch = table.litters()["2026-03-01"]
+    type_all(table, "255", "248", day=5)
+
+    def change(died: str) -> str:
+        return table.change_puppy(birch.id, "Birch", "bitch", "2026-03-01", died)
+
+    said = change("2026-03-04")
+    assert said.startswith("Noted: Birch died on 2026-03-04. Its record is kept.")
+    assert "The reading after that day is kept and not used." in said
+    with sqlite3.connect(f"file:{file}?mode=ro", uri=True) as connection:
+        assert list(connection.execute("select name, died from dogs order by number")) == [
+            ("Ash", ""), ("Birch", "2026-03-04"),
+        ]  # fmt: skip
+    table.begin([birch.id], ("weight",))
+    (asked,) = type_all(table, "251", day=6)
+    assert "after Birch died (2026-03-04); was another puppy measured?" in asked
+    assert "Birch lives" in table.undo_death(birch.id)
+    assert table.store.find_dog(birch.id) == birch
+    for text in ("2026-02-27", "soon", "2999-01-01"):
+        with pytest.raises(KitError):
+            change(text)
+    with pytest.raises(KitError, match="no day of death is noted"):
+        table.undo_death(ash.id)
+    assert table.store.find_dog(birch.id) == birch
+
+
+def test_what_was_written_wrong_of_a_puppy_is_put_right(table: LitterTable) -> None:
+    ash = table.litters()["2026-03-01"][0]
+    assert table.change_puppy(ash.id, "Aspen", "dog", "2026-02-28", "") == "Changed: Aspen"
+    now = table.store.find_dog(ash.id)
+    assert (now.name, now.sex, now.born, mark_of(now)) == ("Aspen", "dog", "2026-02-28", "red")
+    assert "Nothing" in table.change_puppy(ash.id, "Aspen", "dog", "2026-02-28", "")
+    with pytest.raises(KitError, match="whelping date"):
+        table.change_puppy(ash.id, "Aspen", "dog", "2026", "")
+
+
 def test_the_panel_answers_and_says_what_is_wrong(
     file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -179,14 +269,24 @@ def test_the_panel_answers_and_says_what_is_wrong(
     ids = [dog.id for dog in panel.table.litters()["2026-03-01"]]
     answer, state = say(op="begin", id="2", puppies=ids, measurements=["weight"])
     assert answer["ok"] is True
-    assert state["now"] == {"puppy": ids[0], "key": "weight"}
+    assert state["now"] == {"puppy": ids[0], "key": "weight", "side": ""}
     entry = {"puppy": ids[0], "key": "weight", "time": "2026-03-02T08:00:00"}
     (refused,) = say(op="enter", id=new_id(), text="heavy", **entry)
     assert refused["ok"] is False
     assert "not understood" in str(refused["text"])
     answer, state = say(op="enter", id=new_id(), text="255", **entry)
     assert answer["echo"] == "255 g = 0.255 kg"
-    assert state["now"] == {"puppy": ids[1], "key": "weight"}
+    assert state["now"] == {"puppy": ids[1], "key": "weight", "side": ""}
+    gone = {"puppy": ids[1], "name": "Birch", "sex": "", "born": "2026-03-01"}
+    answer, _ = say(op="change", id="3", died="2026-03-02", **gone)
+    assert "Noted: Birch died" in str(answer["text"])
+    _, state = say(op="leave", id="4")
+    (litter,) = state["litters"]
+    assert [[dog["name"] for dog in litter[part]] for part in ("puppies", "lost")] == [
+        ["Ash"], ["Birch"],
+    ]  # fmt: skip
+    _, state = say(op="lives", id="5", puppy=ids[1])
+    assert state["litters"][0]["lost"] == []
     (fault,) = say(op="fly")
     assert "does not know" in str(fault["text"])
     assert (

@@ -10,14 +10,17 @@ from uuid import uuid4
 
 import pytest
 from records_workers import reading, start
-from sqlalchemy import create_engine, text
+from sqlalchemy import create_engine, make_url, text
 from test_survey_sql import DOGS, compare, dogs
 
 from kit.cli.main import main
 from kit.protocol.catalogue import catalogue
 from kit.records.checking import check_store
+from kit.records.connection import make_engine
 from kit.records.merging import merge
+from kit.records.migrations import MIGRATIONS, migrate
 from kit.records.store import Store, open_store
+from kit.records.values import new_id
 from kit.survey.program import compile_program
 from kit.survey.sql import select_traits
 
@@ -108,6 +111,21 @@ def test_rows_cannot_be_changed_behind_the_kit(store: Store) -> None:
         with pytest.raises(Exception, match="append-only"), store.engine.begin() as connection:
             connection.execute(text(command))
     assert store.readings()[0].reading.value == 41.5
+
+
+def test_a_database_from_before_days_of_death_is_brought_up_to_date(url: str) -> None:
+    engine = make_engine(make_url(url))
+    migrate(engine.begin, MIGRATIONS[:3])
+    row = {"id": new_id(), "note": "collar: white; Died: 2026-03-10"}
+    with engine.begin() as connection:
+        connection.execute(
+            text("insert into dogs (id, name, sex, born, breed, transponder, note, changed_at) "
+                 "values (:id, 'Moss', '', '2026-03-01', '', '', :note, '')"), row,
+        )  # fmt: skip
+    engine.dispose()
+    with open_store(url) as store:
+        assert [(dog.died, dog.note) for dog in store.dogs()] == [("2026-03-10", "collar: white")]
+        assert not check_store(store).problems
 
 
 def test_four_stations_write_through_a_restart_of_the_server(

@@ -6,7 +6,7 @@ stores a reading first and then tells it so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from kit.quantities.errors import DataFileError
@@ -28,10 +28,19 @@ class RoundPuppy:
 
 @dataclass(frozen=True)
 class Cell:
-    """One puppy's turn at one measurement."""
+    """One puppy's turn at one measurement, of one side where it has two."""
 
     puppy: str
     measurement: str
+    side: str = ""
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A measurement of the round, and the sides it is taken on while the puppy is in hand."""
+
+    measurement: str
+    sides: tuple[str, ...] = ("",)
 
 
 @dataclass(frozen=True)
@@ -50,14 +59,14 @@ class Round:
     ----------
     puppies : tuple of RoundPuppy
         In the order they are taken up.
-    measurements : tuple of str
+    plan : tuple of Planned
         In the order they are taken; weight comes first if it is among them.
     done : tuple of Done
         In the order it happened.
     """
 
     puppies: tuple[RoundPuppy, ...]
-    measurements: tuple[str, ...]
+    plan: tuple[Planned, ...]
     done: tuple[Done, ...] = ()
     chosen: Cell | None = None
 
@@ -65,9 +74,10 @@ class Round:
     def cells(self) -> tuple[Cell, ...]:
         """Every turn in order: each measurement once round the litter."""
         return tuple(
-            Cell(puppy.identity, measurement)
-            for measurement in self.measurements
+            Cell(puppy.identity, planned.measurement, side)
+            for planned in self.plan
             for puppy in self.puppies
+            for side in planned.sides
         )
 
     @property
@@ -139,8 +149,17 @@ class Round:
         return replace(self, done=(*self.done, done), chosen=None)
 
 
-def new_round(puppies: Sequence[RoundPuppy], measurements: Sequence[str]) -> Round:
+def new_round(
+    puppies: Sequence[RoundPuppy],
+    measurements: Sequence[str],
+    sides: Mapping[str, Sequence[str]] | None = None,
+) -> Round:
     """Begin a round; weight comes first, because a chilled puppy should be done soonest.
+
+    Parameters
+    ----------
+    sides : mapping of measurement to sides, optional
+        Of those taken on both sides, or on one of them.
 
     Raises
     ------
@@ -159,10 +178,16 @@ def new_round(puppies: Sequence[RoundPuppy], measurements: Sequence[str]) -> Rou
                 do="give one of them another collar or mark",
             )  # fmt: skip
     order = sorted(dict.fromkeys(measurements), key=lambda key: key != WEIGHT_FIRST)
-    return Round(tuple(puppies), tuple(order))
+    of = {key: tuple(both) for key, both in (sides or {}).items()}
+    return Round(tuple(puppies), tuple(Planned(key, of.get(key, ("",))) for key in order))
 
 
 def next_mark(taken: Sequence[str]) -> str:
     """Return the first collar colour not taken yet, or the puppy's number."""
     used = {mark.strip().lower() for mark in taken}
     return next((colour for colour in COLLARS if colour not in used), str(len(taken) + 1))
+
+
+def worn(mark: str) -> str:
+    """Word a mark: a colour is that of a collar, anything else is said as it is."""
+    return f"{mark} collar" if mark.strip().lower() in COLLARS else mark

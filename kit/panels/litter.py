@@ -13,13 +13,15 @@ from typing import Any
 
 import anywidget
 
-from kit.growth.round import COLLARS, Cell
-from kit.panels.litter_table import USUAL, LitterTable, Turn, mark_of
+from kit.growth.round import COLLARS, Cell, Planned
+from kit.panels.litter_table import BOTH, USUAL, LitterTable, Turn
 from kit.panels.pages import script, styles
 from kit.panels.snapshot import clock
 from kit.panels.table import echo
 from kit.quantities.errors import KitError
+from kit.records.puppies import mark_of
 from kit.records.store import open_store
+from kit.records.values import Dog
 
 _SCRIPTS = ("page/elements.js", "page/line.js", "litter_page/choose.js",
             "litter_page/litter.js")  # fmt: skip
@@ -106,20 +108,24 @@ def litter_panel(database: str | Path | None = None, units: str = "g") -> Litter
 
 def _choose_part(table: LitterTable) -> Json:
     measurements = table.catalogue.measurements
-    litters = [
-        {"born": born, "puppies": [
-            {"id": dog.id, "name": dog.name, "sex": dog.sex, "mark": mark_of(dog)} for dog in dogs
-        ]}
-        for born, dogs in table.litters().items()
-    ]  # fmt: skip
     return {
         "screen": "choose",
-        "litters": litters,
+        "litters": [
+            {"born": born, "puppies": [_puppy(dog) for dog in dogs if not dog.died],
+             "lost": [_puppy(dog) for dog in dogs if dog.died]}
+            for born, dogs in table.litters().items()
+        ],
         "collars": COLLARS,
         "usual": USUAL,
         "units": table.units,
-        "measurements": [[key, one.title] for key, one in measurements.items() if not one.sided],
-    }
+        "measurements": [[key, one.title] for key, one in measurements.items()],
+        "sided": [key for key, one in measurements.items() if one.sided],
+    }  # fmt: skip
+
+
+def _puppy(dog: Dog) -> Json:
+    return {"id": dog.id, "name": dog.name, "sex": dog.sex, "mark": mark_of(dog),
+            "died": dog.died}  # fmt: skip
 
 
 def _round_part(table: LitterTable) -> Json:
@@ -128,7 +134,7 @@ def _round_part(table: LitterTable) -> Json:
     return {
         "screen": "round",
         "puppies": [{"id": p.identity, "name": p.name, "mark": p.mark} for p in going.puppies],
-        "measurements": [_measurement(table, key) for key in going.measurements],
+        "plan": [_planned(table, planned) for planned in going.plan],
         "now": _cell(going.now),
         "following": _cell(going.following),
         "done": [
@@ -139,10 +145,10 @@ def _round_part(table: LitterTable) -> Json:
     }  # fmt: skip
 
 
-def _measurement(table: LitterTable, key: str) -> Json:
-    one = table.catalogue.measurement(key)
-    return {"key": key, "title": one.title, "unit": table.bare(one.kind), "how": one.how,
-            "caution": one.caution}  # fmt: skip
+def _planned(table: LitterTable, planned: Planned) -> Json:
+    one = table.catalogue.measurement(planned.measurement)
+    return {"key": one.key, "sides": planned.sides, "title": one.title,
+            "unit": table.bare(one.kind), "how": one.how, "caution": one.caution}  # fmt: skip
 
 
 def _cell(cell: Cell | None) -> Json | None:
@@ -150,12 +156,17 @@ def _cell(cell: Cell | None) -> Json | None:
 
 
 def _named(cell: Cell) -> Json:
-    return {"puppy": cell.puppy, "key": cell.measurement}
+    return {"puppy": cell.puppy, "key": cell.measurement, "side": cell.side}
+
+
+def _cell_of(message: Message) -> Cell:
+    return Cell(str(message["puppy"]), str(message["key"]), str(message.get("side", "")))
 
 
 def _enter(table: LitterTable, message: Message) -> Json:
-    cell = Cell(str(message["puppy"]), str(message["key"]))
-    turn = Turn(str(message["text"]), cell, str(message.get("id", "")), str(message["time"]))
+    turn = Turn(
+        str(message["text"]), _cell_of(message), str(message.get("id", "")), str(message["time"])
+    )
     row = table.keep(turn)
     try:
         asked = table.asked(row)
@@ -178,11 +189,15 @@ _ACTIONS: Mapping[str, Callable[[LitterTable, Message], Json]] = {
     "enter": _enter,
     "skip": _said(lambda table, _: table.skip()),
     "undo": _said(lambda table, _: table.undo()),
-    "go": _said(lambda table, m: table.go_to(Cell(str(m["puppy"]), str(m["key"])))),
+    "go": _said(lambda table, m: table.go_to(_cell_of(m))),
     "begin": _said(lambda table, m: table.begin([str(one) for one in m["puppies"]],
-                                                [str(one) for one in m["measurements"]])),
+                                                [str(one) for one in m["measurements"]],
+                                                str(m.get("sides", BOTH)))),
     "leave": _said(lambda table, _: table.leave()),
     "units": _said(lambda table, m: table.set_units(str(m["units"]))),
+    "change": _said(lambda table, m: table.change_puppy(
+        *(str(m[field]) for field in ("puppy", "name", "sex", "born", "died")))),
+    "lives": _said(lambda table, m: table.undo_death(str(m["puppy"]))),
     "mark": _said(lambda table, m: table.set_mark(str(m["puppy"]), str(m["mark"]))),
     "add": _said(lambda table, m: table.add_puppy(str(m["name"]), str(m["sex"]), str(m["born"]),
                                                   str(m["mark"]))),

@@ -17,6 +17,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -34,6 +35,8 @@ ROOT = Path(__file__).parents[2]
 PANELS = Path(kit.__file__).parent / "panels"
 PICTURES = ROOT / ".ci" / "artefacts"
 WIDE, TABLET = (1280, 720), (820, 1180)
+MEASURING = "from kit.panels.panel import measuring_panel\nmeasuring_panel(database={!r})"
+LITTER = "from kit.panels.litter import litter_panel\nlitter_panel(database={!r})"
 NOTEBOOK_PANEL = ".jp-NotebookPanel:not(.lm-mod-hidden)"
 HERE = {"127.0.0.1", "localhost", ""}
 
@@ -146,13 +149,14 @@ class Desk:
     name: str
     records: Path
     outside: list[str] = field(default_factory=list)
+    ready: str = ".kp-body"  # what a panel that takes entries shows
 
     def open(self) -> None:
         """Open the page and wait for a panel that takes entries."""
         self.page.goto(self.server.address(self.name))
         if self.server.kind == "lab":
             self.run_all()
-        self.page.wait_for_selector(".kp-body", state="visible", timeout=60_000)
+        self.page.wait_for_selector(self.ready, state="visible", timeout=60_000)
 
     def run_all(self) -> None:
         page = self.page
@@ -238,11 +242,9 @@ class Desk:
         self.page.screenshot(path=PICTURES / f"{self.server.kind}-{name}-{size[0]}.png")
 
 
-def write_notebook(path: Path, records: Path) -> None:
+def write_notebook(path: Path, records: Path, panel: str = MEASURING) -> None:
     """Write the smallest notebook that shows a panel."""
-    source = (
-        f"from kit.panels.panel import measuring_panel\nmeasuring_panel(database={str(records)!r})"
-    )
+    source = panel.format(str(records))
     cell = {"cell_type": "code", "id": "panel", "metadata": {}, "source": source, "outputs": [],
             "execution_count": None}  # fmt: skip
     kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
@@ -251,13 +253,13 @@ def write_notebook(path: Path, records: Path) -> None:
     path.write_text(json.dumps(notebook))
 
 
-@pytest.fixture
-def desk(chromium, server: Server, tmp_path: Path, request) -> Iterator[Desk]:
-    """A panel on fresh records, open and waiting; its requests are watched to the end."""
-    name = f"{request.node.name.replace('[', '-').replace(']', '')}.ipynb"
-    write_notebook(server.folder / name, tmp_path / "records.sqlite3")
+@contextmanager
+def opened(chromium, server: Server, records: Path, name: str, panel: str, ready: str):
+    """Open a panel on fresh records and wait for it; its requests are watched to the end."""
+    name = f"{name.replace('[', '-').replace(']', '')}.ipynb"
+    write_notebook(server.folder / name, records, panel)
     page = chromium.new_page(viewport={"width": WIDE[0], "height": WIDE[1]})
-    made = Desk(server, page, name, tmp_path / "records.sqlite3")
+    made = Desk(server, page, name, records, ready=ready)
 
     def watch(request) -> None:
         if request.url.startswith(("data:", "blob:")):
@@ -271,3 +273,19 @@ def desk(chromium, server: Server, tmp_path: Path, request) -> Iterator[Desk]:
     yield made
     page.close()
     assert made.outside == []
+
+
+@pytest.fixture
+def desk(chromium, server: Server, tmp_path: Path, request) -> Iterator[Desk]:
+    """The measuring panel, open and waiting."""
+    records = tmp_path / "records.sqlite3"
+    with opened(chromium, server, records, request.node.name, MEASURING, ".kp-body") as made:
+        yield made
+
+
+@pytest.fixture
+def litter(chromium, server: Server, tmp_path: Path, request) -> Iterator[Desk]:
+    """The litter panel, open and waiting."""
+    records = tmp_path / "records.sqlite3"
+    with opened(chromium, server, records, request.node.name, LITTER, ".kl-choose h2") as made:
+        yield made

@@ -58,6 +58,7 @@ class LitterDesk {
 
   state(message) {
     this.parts = message;
+    this.columns = (message.plan || []).flatMap((one) => one.sides.map((side) => ({ ...one, side })));
     if (!this.line.records) this.lookBack(message.records);
     this.choose.element.hidden = message.screen !== "choose";
     this.round.hidden = message.screen !== "round";
@@ -72,12 +73,13 @@ class LitterDesk {
 
   // The next open turn, with what is still on its way counted as done; the kit has the same rule.
   after(skip = null) {
-    const same = (one, other) => one.puppy === other.puppy && one.key === other.key;
     const settled = [...this.parts.done, ...this.waiting(), ...(skip ? [skip] : [])];
-    for (const { key } of this.parts.measurements) {
+    for (const { key, sides } of this.parts.plan) {
       for (const { id } of this.parts.puppies) {
-        const cell = { puppy: id, key };
-        if (!settled.some((one) => same(one, cell))) return cell;
+        for (const side of sides) {
+          const cell = { puppy: id, key, side };
+          if (!settled.some((one) => same(one, cell))) return cell;
+        }
       }
     }
     return null;
@@ -85,7 +87,9 @@ class LitterDesk {
 
   puppy(id) { return this.parts.puppies.find((one) => one.id === id); }
 
-  measurement(key) { return this.parts.measurements.find((one) => one.key === key); }
+  column(cell) { return this.columns.find((one) => one.key === cell.key && one.side === cell.side); }
+
+  titled(cell) { return words(this.column(cell)); }
 
   show() {
     const { here } = this;
@@ -98,38 +102,39 @@ class LitterDesk {
       this.how.textContent = "";
     } else {
       const puppy = this.puppy(here.puppy);
-      const known = this.measurement(here.key);
+      const known = this.column(here);
       this.who.replaceChildren(dot(puppy.mark), make("span", { text: puppy.name }),
         make("span", { class: "kl-mark", text: puppy.mark }));
-      this.what.textContent = capital(known.title);
+      this.what.replaceChildren(capital(known.title), known.side ? make("strong", { text: `, ${known.side}` }) : "");
       this.unit.textContent = known.unit;
       this.how.textContent = known.how;
       const then = this.after(here);
-      this.next.textContent = then ? `Then ${this.puppy(then.puppy).name}${then.key === here.key ? "" : `, ${this.measurement(then.key).title}`}` : "The last one.";
+      const alike = then && then.key === here.key && then.side === here.side;
+      this.next.textContent = then ? `Then ${this.puppy(then.puppy).name}${alike ? "" : `, ${this.titled(then)}`}` : "The last one.";
       if (document.activeElement === document.body || this.round.contains(document.activeElement)) this.input.focus();
     }
     this.table();
   }
 
   table() {
-    const { puppies, measurements, done } = this.parts;
-    const cell = (puppy, key) => {
-      const own = done.filter((one) => one.puppy === puppy.id && one.key === key);
-      const on = this.waiting().filter((one) => one.puppy === puppy.id && one.key === key);
+    const { puppies, done } = this.parts;
+    const cell = (puppy, column) => {
+      const turn = { puppy: puppy.id, key: column.key, side: column.side };
+      const own = done.filter((one) => same(one, turn));
+      const on = this.waiting().filter((one) => same(one, turn));
       const read = own.filter((one) => one.reading).map((one) => one.value.split(" = ")[0]);
-      const words = [...read, ...on.map((one) => `${one.text} …`)].join(", ") || (own.length ? "skipped" : "–");
-      const current = this.here && this.here.puppy === puppy.id && this.here.key === key;
-      const go = button(words, () => { this.order({ op: "go", puppy: puppy.id, key }); this.input.focus(); },
-        { "aria-label": `${puppy.name}, ${this.measurement(key).title}: ${words}`, "aria-current": current ? "step" : null,
+      const said = [...read, ...on.map((one) => `${one.text} …`)].join(", ") || (own.length ? "skipped" : "–");
+      const go = button(said, () => { this.order({ op: "go", ...turn }); this.input.focus(); },
+        { "aria-label": `${puppy.name}, ${words(column)}: ${said}`, "aria-current": this.here && same(this.here, turn) ? "step" : null,
           class: read.length ? "kl-read" : "" });
       return make("td", {}, go);
     };
     this.grid.replaceChildren(make("table", {},
       make("thead", {}, make("tr", {}, make("th", { text: "Puppy", scope: "col" }),
-        ...measurements.map((one) => make("th", { text: capital(one.title), scope: "col" })))),
+        ...this.columns.map((one) => make("th", { text: capital(words(one)), scope: "col" })))),
       make("tbody", {}, ...puppies.map((puppy) => make("tr", {},
         make("th", { scope: "row" }, dot(puppy.mark), make("span", { text: puppy.name }), make("small", { text: ` ${puppy.mark}` })),
-        ...measurements.map((one) => cell(puppy, one.key)))))));
+        ...this.columns.map((one) => cell(puppy, one)))))));
   }
 
   key(event) {
@@ -146,9 +151,9 @@ class LitterDesk {
     const { here } = this;
     if (!here) return;
     if (!text.trim()) { this.say("Nothing was written. Write the reading, or skip it.", "refused"); return; }
-    const label = `${this.puppy(here.puppy).name}, ${this.measurement(here.key).title}`;
+    const label = `${this.puppy(here.puppy).name}, ${this.titled(here)}`;
     this.input.value = "";
-    this.order({ op: "enter", puppy: here.puppy, key: here.key, text, time: moment(), label });
+    this.order({ op: "enter", ...here, text, time: moment(), label });
     this.here = this.after();
     this.show();
   }
@@ -170,7 +175,7 @@ class LitterDesk {
       return;
     }
     this.say(`Not stored: ${order.label} “${order.text}”: ${message.text}`, "refused");
-    this.here = { puppy: order.puppy, key: order.key };
+    this.here = { puppy: order.puppy, key: order.key, side: order.side };
     if (!this.input.value) { this.input.value = order.text; this.input.select(); }
     this.show();
   }
@@ -182,6 +187,14 @@ class LitterDesk {
     this.line.takeDown(shelves);
     if (found.length) this.warn(`Typed earlier and not known to be stored: ${found.map((one) => one.text).join(", ")}. Look at the table and type them again if they are missing.`);
   }
+}
+
+function same(one, other) {
+  return one.puppy === other.puppy && one.key === other.key && one.side === other.side;
+}
+
+function words(column) {
+  return column.side ? `${column.title}, ${column.side}` : column.title;
 }
 
 export default {
