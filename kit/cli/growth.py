@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 import sys
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -17,16 +16,16 @@ from kit.growth.alerts import in_the_past
 from kit.growth.litter_files import read_litter
 from kit.growth.puppies import GrowthRecord, Puppy, growth_record
 from kit.growth.ranking import in_words
-from kit.growth.study import Known, LitterStudy, study_litter
+from kit.growth.study import Known, LitterStudy, MeasurementStudy, study_litter
 from kit.protocol.catalogue import catalogue
 from kit.protocol.reading_files import RowProblem
 from kit.protocol.readings import Reading
 from kit.quantities.errors import DataFileError
+from kit.records.store import Store
 from kit.records.values import Dog
 from kit.standards.standard import load_standard
 
-_NOTED = re.compile(r"\b(collar|died|litter): *([^;,\n]+)", re.IGNORECASE)
-FULL_DATE = len("2026-03-01")
+GROWN_DAYS = 730  # a dog first measured later was not followed as a puppy
 
 
 @dataclass(frozen=True)
@@ -59,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
         print(json.dumps(_document(studies, source.problems), ensure_ascii=False))  # noqa: T201
         return 0
     for name, study in studies.items():
-        _report(name, study, source, Path(options.out))
+        _report(name, study, source, options)
     return 0
 
 
@@ -89,6 +88,7 @@ def _from_file(options: argparse.Namespace) -> _Source:
 
 def _from_records(options: argparse.Namespace) -> _Source:
     from kit.records.connection import file_of, locate
+    from kit.records.puppies import has_age, labels, puppy_of
     from kit.records.store import open_store
 
     target = options.database or None
@@ -96,30 +96,38 @@ def _from_records(options: argparse.Namespace) -> _Source:
     if path is not None and not path.exists():
         raise DataFileError(f"there are no records at {path}", "a records file",
                             do="check --database, or import readings first")  # fmt: skip
+    born = _date(options.born)
     with open_store(target) as store:
-        born = _date(options.born)
-        dogs = [dog for dog in store.dogs() if len(dog.born) == FULL_DATE]
-        wanted = [dog for dog in dogs if born is None or dog.born == str(born)]
-        if not wanted:
+        dogs = [dog for dog in store.dogs() if has_age(dog) and born in (None, _date(dog.born))]
+        if not dogs:
             raise DataFileError("no puppy in the records has that date of birth",
                                 "a full date of birth", options.born or "none",
-                                "set the date of birth in the panel")  # fmt: skip
-        readings = tuple(row.reading for dog in wanted for row in store.readings(dog.id))
-        return _Source(store.where, readings, tuple(puppy_of(dog) for dog in wanted), ())
+                                "set the date of birth in the litter panel")  # fmt: skip
+        named = labels(dogs)
+        taken = {dog.id: _readings_of(store, dog, named[dog.id]) for dog in dogs}
+        grown = [dog for dog in dogs if born is None and _first_seen_grown(dog, taken[dog.id])]
+        if grown:
+            _say("Measured as grown dogs only, left out: "
+                 + ", ".join(named[dog.id] for dog in grown))  # fmt: skip
+        puppies = [dog for dog in dogs if dog not in grown]
+        readings = tuple(reading for dog in puppies for reading in taken[dog.id])
+        if not puppies:
+            raise DataFileError("no dog in the records was measured as a puppy",
+                                f"a reading before day {GROWN_DAYS}")  # fmt: skip
+        return _Source(
+            store.where, readings, tuple(puppy_of(dog, named[dog.id]) for dog in puppies), ()
+        )
 
 
-def puppy_of(dog: Dog) -> Puppy:
-    """Return a stored dog as a puppy; its note may say ``collar: red`` and ``died: 2026-03-10``."""
-    noted = {name.lower(): text.strip() for name, text in _NOTED.findall(dog.note)}
-    died = noted.get("died", "")
-    return Puppy(
-        name=dog.name,
-        born=date.fromisoformat(dog.born),
-        sex=dog.sex,
-        mark=noted.get("collar", ""),
-        died=_date(died),
-        litter=noted.get("litter", ""),
-    )
+def _readings_of(store: Store, dog: Dog, name: str) -> list[Reading]:
+    return [replace(row.reading, dog=name) for row in store.readings(dog.id)]
+
+
+def _first_seen_grown(dog: Dog, readings: Sequence[Reading]) -> bool:
+    """Tell whether a dog was measured, and never as a puppy."""
+    days = [reading.time[:10] for reading in readings if reading.time]
+    whelped = date.fromisoformat(dog.born)
+    return bool(days) and (date.fromisoformat(min(days)) - whelped).days > GROWN_DAYS
 
 
 def _chosen(puppies: Sequence[Puppy], options: argparse.Namespace) -> list[Puppy]:
@@ -139,22 +147,51 @@ def _record(source: _Source, puppies: Sequence[Puppy], *, whole: bool) -> Growth
     return growth_record(own, puppies, catalogue())
 
 
-def _report(name: str, study: LitterStudy, source: _Source, out: Path) -> None:
+def _report(name: str, study: LitterStudy, source: _Source, options: argparse.Namespace) -> None:
+    from kit.reports.growth_content import doubts_in_words, measured
     from kit.reports.growth_files import write_litter_report
 
-    written = write_litter_report(study, out, name, source.name, source.problems)
+    shown = measured(study, options.measurement)
+    out = Path(options.out)
+    written = write_litter_report(
+        study, out, name, source.name, source.problems, options.measurement
+    )
     lines = [name, *(f"  {alert.text}" for alert in study.alerts_now)]
     lines += [f"  earlier: {in_the_past(alert)}" for alert in study.alerts_earlier]
-    for one in study.measurements:
-        if one.measurement in ("weight", "height_at_withers"):
-            places = one.grown or one.now
-            when = "grown" if one.grown else f"on day {one.now_age}"
-            lines.append(f"{catalogue().measurement(one.measurement).title} {when}:")
-            lines += [f"  {sentence}" for sentence in in_words(places)]
-            lines += [f"  {dog}: {why}" for dog, why in one.refused.items()]
-            lines += [f"  {one.reason}"] if one.reason else []
+    doubts = doubts_in_words(study)
+    lines += ["Look at these readings again:"] if doubts else []
+    lines += [f"  {text}" for text in doubts]
+    for one in shown:
+        lines += _measurement(one, study.record)
     lines.append(f"Sheet: {written.html}\n       {written.pdf}")
     print("\n".join(lines))  # noqa: T201
+
+
+def _measurement(one: MeasurementStudy, record: GrowthRecord) -> Iterator[str]:
+    """Yield what is known of one measurement: each puppy, then their order."""
+    from kit.drawing.growth_litter import interval_text
+    from kit.reports.growth_content import size_text, title_of
+
+    yield f"{title_of(one.measurement)}:"
+    for puppy in record.living:
+        series = one.series.get(puppy.name)
+        if series is None or not series.points:
+            continue
+        last = series.points[-1]
+        line = f"  {puppy.name}: {size_text(last.value, one.kind)} on day {last.age}"
+        if puppy.name in one.adult:
+            line += f"; grown {interval_text(one, puppy.name)} (90 %)"
+        yield line
+    yield from (f"  {dog}: {why}." for dog, why in one.refused.items())
+    yield from [f"  {_sentence(one.reason)}"] if one.reason else []
+    places, when = (one.grown, "grown") if one.grown else (one.now, f"on day {one.now_age}")
+    if len(places) > 1:
+        yield f"{title_of(one.measurement)} {when}, in order:"
+        yield from (f"  {sentence}" for sentence in in_words(places))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 def _say(text: str) -> None:

@@ -16,8 +16,8 @@ def add_growth(commands: Commands, epilog: str) -> None:
         help="follow litters from whelping to adult size: curves, order, alerts",
         description="Work out every litter of a CSV, or of the stored readings, and write a "
         "litter sheet for each. Columns as for assess, with time needed and, once for each "
-        "puppy, born; optionally sex, collar, died, litter. From the records the whelping date "
-        "is the dog's date of birth; its note may hold 'collar: red' and 'died: 2026-03-10'.",
+        "puppy, born; optionally sex, collar (or any mark), died, litter. From the records the "
+        "whelping date is the dog's date of birth; collar and death are noted in the litter panel.",
         epilog="An alert is no diagnosis: weigh again, then call your vet. " + epilog,
     )
     where = parser.add_mutually_exclusive_group(required=True)
@@ -30,6 +30,9 @@ def add_growth(commands: Commands, epilog: str) -> None:
     parser.add_argument("--litter", metavar="NAME", help="only this litter")
     parser.add_argument("--dog", metavar="NAME", action="append",
                         help="only this puppy (may be repeated)")  # fmt: skip
+    parser.add_argument("--measurement", metavar="KEY", action="append", default=[],
+                        help="show this one (may be repeated; default: weight and height at "
+                        "the withers)")  # fmt: skip
     parser.add_argument("--standard", metavar="NAME|FILE",
                         help="fade in what it asks of the grown dog")  # fmt: skip
     parser.add_argument(

@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from kit.drawing.growth_axes import Axes, grid, polyline, ribbon
 from kit.drawing.lettering import broken, width_of
 from kit.drawing.scene import Circle, Group, Line, Primitive, Scene, Style, Text
-from kit.growth.alerts import Alert
+from kit.growth.alerts import WATCHED_DAYS, Alert
 from kit.growth.puppies import Puppy, Series
+from kit.growth.round import worn
 from kit.growth.study import FROM_DAYS, LEVEL, MeasurementStudy
 from kit.protocol.catalogue import catalogue
 from kit.quantities.formatting import SUFFIX, number
@@ -31,6 +33,8 @@ EARLY = Style("quiet_text")
 ASIDE = Style(stroke="outside", width=1.6)
 FALL = Style(stroke="accent", width=2.2)
 SAMPLES = 90
+DAILY = 2  # days between weighings that still tell a fall from day to day
+SELDOM = "weighed too seldom to see a fall"
 
 
 @dataclass(frozen=True)
@@ -48,15 +52,23 @@ def litter_curves(study: MeasurementStudy, puppies: Mapping[str, Puppy]) -> Scen
     """Draw each puppy's readings, its curve with a 90 % band, and where its adult size lies."""
     sheet = _Sheet(study, puppies, (0.0, _last_age(study)), (0.0, _largest(study)), ())
     title = catalogue().measurement(study.measurement).title
-    head = f"{title[:1].upper()}{title[1:]}, one panel a puppy, all on the same axes"
-    note = (
-        "Dots are readings. The line is the puppy’s own curve; its band and the bar of the adult "
-        "size hold the truth with 90 % probability. Both borrow from the siblings (grey)."
-        if study.fit
-        else f"Dots are readings; grey lines the siblings. {_capital(study.reason)}."
-    )
     living = [name for name in study.series if puppies[name].died is None]
+    head = _capital(title)
+    if len(living) > 1:
+        head += ", one panel a puppy, all on the same axes"
+    note = _note(study, siblings=len(study.series) > 1)
     return _scene(sheet, head, note, "Age in weeks", living)
+
+
+def _note(study: MeasurementStudy, *, siblings: bool) -> str:
+    if study.fit is None:
+        grey = "; grey lines the siblings" if siblings else ""
+        return f"Dots are readings{grey}. {_capital(study.reason)}."
+    borrowed = " Both borrow from the siblings (grey)." if siblings else ""
+    return (
+        "Dots are readings. The line is the puppy’s own curve; its band and the bar of the adult "
+        f"size hold the truth with 90 % probability.{borrowed}"
+    )
 
 
 def first_weeks(
@@ -67,9 +79,9 @@ def first_weeks(
     largest = max(value for series in study.series.values() for value in series.values)
     sheet = _Sheet(study, puppies, (0.0, float(FROM_DAYS)), (0.0, largest * ROOM), alerts)
     note = (
-        "A weight below the previous day’s in the first two weeks is drawn in red with a ring: "
-        "weigh again, then call your vet. Grey lines are the littermates."
-    )
+        "A weight below the one before it in the first two weeks is drawn in red with a ring: "
+        "weigh again, then call your vet."
+    ) + (" Grey lines are the littermates." if len(study.series) > 1 else "")
     return _scene(
         sheet, "The first three weeks, day by day", note, "Age in days", list(study.series)
     )
@@ -119,6 +131,8 @@ def _scene(sheet: _Sheet, title: str, note: str, below: str, names: Sequence[str
 
 def columns_for(count: int) -> int:
     """Return how many panels stand side by side: few rows, none nearly empty."""
+    if count < 3:
+        return 2
     return 4 if count in (4, 7, 8) or count > 9 else 3
 
 
@@ -140,8 +154,8 @@ def _panel(sheet: _Sheet, name: str, axes: Axes, below: str) -> Iterator[Primiti
             inside.append(polyline(axes, one.ages, one.values, SIBLING))
     if not sheet.alerts and sheet.ages[1] > FROM_DAYS:
         inside += _curve(sheet, name, axes)
-    inside += _readings(sheet, series, axes)
     yield Group(tuple(inside), axes.box)
+    yield from _readings(sheet, series, axes)
     yield from _adult(sheet, name, axes)
 
 
@@ -150,7 +164,7 @@ def _title(sheet: _Sheet, name: str, axes: Axes) -> Iterator[Primitive]:
     left = axes.left - LABELS + 8
     y = axes.top - 28
     yield Text((left, y), name, 16, weight="bold")
-    about = ", ".join(filter(None, (puppy.sex, f"{puppy.mark} collar" if puppy.mark else "")))
+    about = ", ".join(filter(None, (puppy.sex, worn(puppy.mark))))
     yield Text((left + width_of(name, 16, "bold") + 10, y), about, 12.5, "quiet_text")
     yield Text((left, y + 17), _state(sheet, puppy), 12.5, "text")
 
@@ -163,7 +177,11 @@ def _state(sheet: _Sheet, puppy: Puppy) -> str:
     if sheet.alerts or sheet.ages[1] <= FROM_DAYS:
         seen = [alert for alert in sheet.alerts if alert.dog == puppy.name]
         days = ", ".join(str(alert.age) for alert in seen if alert.kind == "fall")
-        return f"weight fell on day {days}: weigh again" if days else "no fall from day to day"
+        if days:
+            return f"weight fell on day {days}: weigh again"
+        ages = [age for age in study.series[puppy.name].ages if age <= WATCHED_DAYS]
+        steps = [later - before for before, later in pairwise(ages)]
+        return "no fall from day to day" if steps and max(steps) <= DAILY else SELDOM
     if puppy.name in study.adult:
         return f"adult {interval_text(study, puppy.name)} (90 %)"
     return "adult size not predicted: see below" if study.fit else "no curve yet"

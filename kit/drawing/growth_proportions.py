@@ -17,11 +17,21 @@ WIDTH, EDGE = 1200.0, 28.0
 PANEL, HEAD, GAP, TITLE, FOOT = 210.0, 104.0, 34.0, 34.0, 36.0
 NAMES = 150.0  # px kept at the right for the puppies' names
 FADES = 24
-MARKS = ("circle", "square", "diamond", "triangle", "ring", "cross", "dot")
-CORNERS: Mapping[str, Sequence[tuple[float, float]]] = {
-    "square": ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)),
-    "diamond": ((0.0, -1.4), (1.4, 0.0), (0.0, 1.4), (-1.4, 0.0)),
-    "triangle": ((0.0, -1.3), (1.25, 1.0), (-1.25, 1.0)),
+MARKS = ("circle", "square", "diamond", "triangle", "ring", "cross", "dot", "plus", "open diamond",
+         "open triangle", "full square", "bar")  # fmt: skip
+_SQUARE = ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
+_DIAMOND = ((0.0, -1.4), (1.4, 0.0), (0.0, 1.4), (-1.4, 0.0))
+_TRIANGLE = ((0.0, -1.3), (1.25, 1.0), (-1.25, 1.0))
+_HOLLOW = Style("white", "text", 1.5)
+CORNERS: Mapping[str, tuple[Sequence[tuple[float, float]], Style]] = {
+    "square": (_SQUARE, _HOLLOW), "diamond": (_DIAMOND, Style("inside")),
+    "triangle": (_TRIANGLE, Style("outside")), "open diamond": (_DIAMOND, _HOLLOW),
+    "open triangle": (_TRIANGLE, _HOLLOW), "full square": (_SQUARE, Style("quiet_text")),
+}  # fmt: skip
+STROKES: Mapping[str, Sequence[tuple[float, float, float, float]]] = {
+    "cross": ((-1.0, -1.0, 1.0, 1.0), (-1.0, 1.0, 1.0, -1.0)),
+    "plus": ((-1.2, 0.0, 1.2, 0.0), (0.0, -1.2, 0.0, 1.2)),
+    "bar": ((-1.2, 0.0, 1.2, 0.0),),
 }
 ROOM = 0.12  # part of the range of values kept free above and below
 
@@ -138,25 +148,25 @@ def mark_of(at: int, centre: tuple[float, float], radius: float = 4.2) -> Iterat
     """Draw the mark of the puppy at this place: shapes, so that grey print tells them apart."""
     x, y = centre
     name = MARKS[at % len(MARKS)]
-    filled, hollow = Style("text"), Style("white", "text", 1.5)
     if name == "circle":
-        yield Circle(centre, radius, filled)
+        yield Circle(centre, radius, Style("text"))
     elif name == "ring":
-        yield Circle(centre, radius, hollow)
+        yield Circle(centre, radius, _HOLLOW)
     elif name == "dot":
-        yield Circle(centre, radius * 0.6, filled)
-    elif name == "cross":
-        stroke = Style(stroke="text", width=2.0)
-        yield Line((x - radius, y - radius), (x + radius, y + radius), stroke)
-        yield Line((x - radius, y + radius), (x + radius, y - radius), stroke)
+        yield Circle(centre, radius * 0.6, Style("text"))
+    elif name in STROKES:
+        for a, b, c, d in STROKES[name]:
+            start, end = (x + radius * a, y + radius * b), (x + radius * c, y + radius * d)
+            yield Line(start, end, Style(stroke="text", width=2.0))
     else:
-        style = hollow if name == "square" else Style("inside" if name == "diamond" else "outside")
-        corners = [(x + radius * a, y + radius * b) for a, b in CORNERS[name]]
+        places, style = CORNERS[name]
+        corners = [(x + radius * a, y + radius * b) for a, b in places]
         yield Path.polyline(corners, style, closed=True)
 
 
 def _legend(dogs: Sequence[str], axes: Axes) -> Iterator[Primitive]:
+    step = min(24.0, (axes.height + FOOT) / len(dogs))
     for at, dog in enumerate(dogs):
-        y = axes.top + 12 + at * 24
+        y = axes.top + 12 + at * step
         yield from mark_of(at, (axes.right + 26, y))
         yield Text((axes.right + 40, y + 4.5), dog, 12.5)

@@ -91,7 +91,9 @@ def _apart(logs: Vector, covariance: Matrix, one: int, other: int, level: float)
 
 
 def in_words(places: Sequence[Place]) -> tuple[str, ...]:
-    """Return one sentence for each puppy."""
+    """Return one sentence for each puppy; a puppy alone has no order."""
+    if len(places) == 1:
+        return (f"{places[0].name}: there is no other to compare it with.",)
     return tuple(_sentence(place, len(places)) for place in places)
 
 

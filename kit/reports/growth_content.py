@@ -14,11 +14,13 @@ from kit.drawing.growth_ranking import ranking
 from kit.growth.alerts import in_the_past, quiet
 from kit.growth.proportions import OFFICIAL_HEIGHTS, OFFICIAL_HEIGHTS_SOURCE
 from kit.growth.puppies import Puppy
-from kit.growth.ranking import listed
+from kit.growth.ranking import in_words, listed
 from kit.growth.reference import NO_CENTILES, reference
+from kit.growth.round import worn
 from kit.growth.study import FROM_DAYS, LitterStudy, MeasurementStudy
 from kit.protocol.catalogue import catalogue
 from kit.protocol.reading_files import RowProblem
+from kit.quantities.errors import DataFileError
 from kit.quantities.formatting import SUFFIX, number
 from kit.quantities.kinds import Kind
 from kit.quantities.toml_table import read_toml
@@ -26,7 +28,8 @@ from kit.reports.pictures import Picture
 from kit.reports.welfare import Caution
 
 FILE = Path(__file__).parent / "growth_cautions.toml"
-PICTURED = ("weight", "height_at_withers")
+PICTURED = ("weight", "height_at_withers")  # unless others are asked for
+A_TABLE = 2  # measurements side by side in one table
 NOT_YET = "not yet"
 
 
@@ -58,7 +61,7 @@ class LitterReport:
     alerts: tuple[str, ...]
     quiet: str
     earlier: tuple[str, ...]
-    table: PuppyTable
+    tables: tuple[PuppyTable, ...]
     pictures: tuple[Picture, ...]
     order: tuple[tuple[str, tuple[str, ...]], ...]
     refused: tuple[str, ...]
@@ -73,11 +76,27 @@ class LitterReport:
 
 
 def litter_report(
-    study: LitterStudy, name: str, readings_file: str = "", problems: Iterable[RowProblem] = ()
+    study: LitterStudy,
+    name: str,
+    readings_file: str = "",
+    problems: Iterable[RowProblem] = (),
+    shown: Sequence[str] = (),
 ) -> LitterReport:
-    """Put a litter's figures into words, tables and pictures."""
+    """Put a litter's figures into words, tables and pictures.
+
+    Parameters
+    ----------
+    shown : sequence of str
+        The measurements to show; without any, weight and height at the withers.
+
+    Raises
+    ------
+    DataFileError
+        If a measurement asked for was not taken.
+    """
     root = read_toml(FILE)
     puppies = list(study.record.puppies.values())
+    studies = measured(study, shown)
     return LitterReport(
         title=name or "The litter",
         subtitle="Growth, puppy by puppy",
@@ -86,13 +105,15 @@ def litter_report(
         alerts=tuple(alert.text for alert in study.alerts_now),
         quiet="" if study.alerts_now else quiet(study.record),
         earlier=tuple(in_the_past(alert) for alert in study.alerts_earlier),
-        table=_table(study, puppies),
-        pictures=tuple(_pictures(study)),
-        order=tuple(_order(study)),
-        refused=tuple(_refused(study)),
-        remarks=tuple(one.remark for one in study.measurements if one.remark),
+        tables=tuple(
+            _table(studies[at : at + A_TABLE], puppies) for at in range(0, len(studies), A_TABLE)
+        ),
+        pictures=tuple(_pictures(study, studies)),
+        order=tuple(_order(studies)),
+        refused=tuple(_refused(studies)),
+        remarks=tuple(one.remark for one in studies if one.remark),
         heights=(OFFICIAL_HEIGHTS, f"Source: {OFFICIAL_HEIGHTS_SOURCE}."),
-        doubts=tuple(f"{doubt.dog}: {doubt.message}." for doubt in study.record.doubts),
+        doubts=doubts_in_words(study),
         problems=tuple(str(problem) for problem in problems),
         published=tuple(_published(study)),
         cautions=tuple(
@@ -101,6 +122,30 @@ def litter_report(
         sources=tuple(table.text("text") for table in root.array("source")),
         footer=f"Litter sheet by conformation-kit {__version__}. Figures are no diagnosis.",
     )
+
+
+def measured(study: LitterStudy, asked: Sequence[str] = ()) -> tuple[MeasurementStudy, ...]:
+    """Return the measurements to show, in the order of the catalogue.
+
+    Raises
+    ------
+    DataFileError
+        If one asked for is unknown or was not taken.
+    """
+    taken = {one.measurement: one for one in study.measurements}
+    for key in asked:
+        catalogue().measurement(key)
+    missing = [key for key in asked if key not in taken]
+    if missing:
+        names, known = ", ".join(missing), ", ".join(taken) or "readings"
+        raise DataFileError(f"{names} was not measured", known, do="ask for one of these")
+    wanted = asked or [key for key in PICTURED if key in taken] or list(taken)
+    return tuple(one for key, one in taken.items() if key in wanted)
+
+
+def doubts_in_words(study: LitterStudy) -> tuple[str, ...]:
+    """Return what should be read or looked up again, a sentence each."""
+    return tuple(f"{doubt.dog}: {doubt.message}." for doubt in study.record.doubts)
 
 
 def _facts(
@@ -124,12 +169,10 @@ def title_of(measurement: str) -> str:
     return title[:1].upper() + title[1:]
 
 
-def _table(study: LitterStudy, puppies: Sequence[Puppy]) -> PuppyTable:
-    shown = [one for one in study.measurements if one.measurement in PICTURED]
+def _table(shown: Sequence[MeasurementStudy], puppies: Sequence[Puppy]) -> PuppyTable:
     heads: list[str] = []
     for one in shown:
-        title = title_of(one.measurement)
-        heads += [f"{title}, last read", "on day", "grown, 90 %"]
+        heads += [f"{title_of(one.measurement)}, last read", "on day", "grown, 90 %"]
     rows = tuple(
         PuppyRow(puppy.name, _about(puppy), tuple(c for one in shown for c in _cells(one, puppy)))
         for puppy in puppies
@@ -138,7 +181,7 @@ def _table(study: LitterStudy, puppies: Sequence[Puppy]) -> PuppyTable:
 
 
 def _about(puppy: Puppy) -> str:
-    parts = [puppy.sex, f"{puppy.mark} collar" if puppy.mark else ""]
+    parts = [puppy.sex, worn(puppy.mark)]
     if puppy.died is not None:
         parts.append(f"died on day {puppy.age_on(puppy.died)}")
     return ", ".join(filter(None, parts)) or "–"
@@ -163,18 +206,19 @@ def size_text(value: float, kind: Kind) -> str:
     return f"{number(value, 2 if kind is Kind.MASS else 1)}{SUFFIX[kind]}"
 
 
-def _pictures(study: LitterStudy) -> Iterator[Picture]:
+def _pictures(study: LitterStudy, shown: Sequence[MeasurementStudy]) -> Iterator[Picture]:
     puppies = study.record.puppies
-    for one in study.measurements:
+    for one in shown:
+        title = title_of(one.measurement)
         early = any(s.points and s.ages[0] < FROM_DAYS for s in one.series.values())
         if one.measurement == "weight" and early:
-            yield Picture("first_weeks", "The first three weeks", _EARLY,
+            yield Picture("first_weeks", f"{title}: the first three weeks", _EARLY,
                           first_weeks(one, puppies, study.alerts))  # fmt: skip
-        if one.measurement in PICTURED and _living_measured(one, puppies.values()):
-            title = title_of(one.measurement)
-            yield Picture(f"{one.measurement}_by_age", f"{title} by age", _CURVES,
+        if _living_measured(one, puppies.values()):
+            caption = _CURVES if len(one.series) > 1 else _CURVE
+            yield Picture(f"{one.measurement}_by_age", f"{title}: by age", caption,
                           litter_curves(one, puppies))  # fmt: skip
-            yield from _ranking(one)
+        yield from _ranking(one)
     for sex, centiles in study.centiles.items():
         weights = study.record.of("weight").values()
         own = [s for s in weights if not sex or puppies[s.dog].sex == sex]
@@ -182,7 +226,8 @@ def _pictures(study: LitterStudy) -> Iterator[Picture]:
                       centile_chart(centiles, own, Kind.MASS))  # fmt: skip
     if study.proportions:
         scene = proportions_with_age(study.proportions, study.adult_ranges)
-        yield Picture("proportions", "Proportions with age", _PROPORTIONS, scene)
+        faded = " " + _FADED if study.adult_ranges else ""
+        yield Picture("proportions", "Proportions", _PROPORTIONS + faded, scene)
 
 
 _EARLY = "Each weight as read. A cross is a reading set aside until somebody reads it again."
@@ -190,7 +235,11 @@ _CURVES = (
     "Same axes in every panel. Dashed: beyond the puppy’s own readings, where it goes by its "
     "siblings. The band is of the curve, not of single readings."
 )
-_PROPORTIONS = "Ratios of one day’s readings. The blue field is the range asked of the grown dog."
+_CURVE = (
+    "Dashed: beyond the puppy’s own readings. The band is of the curve, not of single readings."
+)
+_PROPORTIONS = "Ratios of one day’s readings."
+_FADED = "The blue field is the range asked of the grown dog."
 
 
 def _living_measured(one: MeasurementStudy, puppies: Iterable[Puppy]) -> bool:
@@ -202,30 +251,27 @@ def _ranking(one: MeasurementStudy) -> Iterator[Picture]:
     places, when = (one.grown, "grown") if one.grown else (one.now, f"on day {one.now_age}")
     if len(places) < 2:
         return
-    title = f"{title_of(one.measurement)} {when}, in order"
+    name = title_of(one.measurement)
+    title = f"{name} {when}, in order"
     note = (
         "Bars hold the size with 90 % probability. A hollow mark: cannot be told apart from a "
         "neighbour with 95 % probability."
     )
     scene = ranking(places, one.kind, title, note)
     caption = "Places are given as a range where others may stand there as well."
-    yield Picture(f"{one.measurement}_order", title, caption, scene)
+    yield Picture(f"{one.measurement}_order", f"{name}: in order", caption, scene)
 
 
-def _order(study: LitterStudy) -> Iterator[tuple[str, tuple[str, ...]]]:
-    from kit.growth.ranking import in_words
-
-    for one in study.measurements:
+def _order(shown: Sequence[MeasurementStudy]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    for one in shown:
         places, when = (one.grown, "grown") if one.grown else (one.now, f"on day {one.now_age}")
-        if len(places) > 1 and one.measurement in PICTURED:
+        if len(places) > 1:
             yield f"{title_of(one.measurement)} {when}", in_words(places)
 
 
-def _refused(study: LitterStudy) -> Iterator[str]:
+def _refused(shown: Sequence[MeasurementStudy]) -> Iterator[str]:
     """Say for each measurement why an adult size is not given and what would help."""
-    for one in study.measurements:
-        if one.measurement not in PICTURED:
-            continue
+    for one in shown:
         if one.reason:
             yield f"{title_of(one.measurement)}: {one.reason}."
         same: dict[str, list[str]] = {}

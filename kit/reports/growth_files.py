@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from kit.growth.study import LitterStudy
@@ -20,10 +20,11 @@ def write_litter_report(
     name: str,
     readings_file: str = "",
     problems: Iterable[RowProblem] = (),
+    shown: Sequence[str] = (),
 ) -> ReportFiles:
     """Write HTML, PDF and pictures of one litter into a folder of its own inside `folder`."""
     own = folder / folder_name(name or "litter")
-    content = litter_report(study, name, readings_file, problems)
+    content = litter_report(study, name, readings_file, problems, shown)
     return ReportFiles(
         save_litter_html(content, own / "litter.html"),
         save_litter_pdf(content, own / "litter.pdf"),

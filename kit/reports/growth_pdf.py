@@ -67,11 +67,12 @@ def _story(content: LitterReport) -> Iterator[Flowable]:
 
 
 def _at_a_glance(content: LitterReport) -> Iterator[Flowable]:
-    head = ("Puppy", "", *content.table.heads)
-    rows = [(row.name, row.about, *row.cells) for row in content.table.rows]
-    shown = len(content.table.heads) // len(CELLS)
-    widths = (NAME, ABOUT, *(CELLS * shown))
-    yield KeepTogether([heading("The litter at a glance"), table(head, rows, widths)])
+    for number, shown in enumerate(content.tables):
+        head = ("Puppy", "", *shown.heads)
+        rows = [(row.name, row.about, *row.cells) for row in shown.rows]
+        widths = (NAME, ABOUT, *(CELLS * (len(shown.heads) // len(CELLS))))
+        title = [heading("The litter at a glance")] if number == 0 else []
+        yield KeepTogether([*title, table(head, rows, widths)])
     if content.refused:
         yield text("Not predicted", "heading3")
         yield from bullets(content.refused)
