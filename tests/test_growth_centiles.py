@@ -38,6 +38,39 @@ def test_who_standard_deviation_lines(key: str) -> None:
     assert table.scores(days, lines[:, 4]) == pytest.approx(np.ones(days.size), abs=1e-9)
 
 
+@pytest.mark.parametrize("key", ["who_lhfa_girls", "who_lhfa_boys"])
+def test_who_scores_of_the_printed_lines(key: str) -> None:
+    """The other way: lines printed to 0.1 cm have their z-scores, as near as rounding lets them."""
+    row = REFERENCES[key]
+    data = row["data"]
+    days = np.array(data["month"]) * 30.4375
+    table = Centiles("WHO", row["source"], days, np.array(data["L"]), np.array(data["M"]),
+                     np.array(data["S"]))  # fmt: skip
+    printed = np.array(row["expected"]["SD_lines"])
+    rounding = row["tolerance"] / (np.array(data["M"]) * np.array(data["S"]))
+    for at, score in enumerate(data["z"]):
+        assert np.all(np.abs(table.scores(days, printed[:, at]) - score) <= rounding * 1.001)
+
+
+@pytest.mark.slow
+def test_who_lengths_are_found_again_by_a_fit() -> None:
+    """3,000 lengths drawn from WHO's L, M and S of girls: M within 0.5 %, S within 8 % of it."""
+    row = REFERENCES["who_lhfa_girls"]
+    data = row["data"]
+    days = np.array(data["month"]) * 30.4375
+    table = Centiles("WHO", row["source"], days, np.array(data["L"]), np.array(data["M"]),
+                     np.array(data["S"]))  # fmt: skip
+    rng = np.random.default_rng(12)
+    ages = rng.uniform(30.0**0.5, days[-1] ** 0.5, 3000) ** 2
+    sizes = size_at(rng.standard_normal(3000), *table.at(ages))
+    own = fit_lms(ages, sizes, np.arange(3000), "girls", "drawn from WHO 2006", Smoothness(1, 9, 3))
+    at = days[(days > 60.0) & (days < days[-1])]
+    _, median, variation = own.at(at)
+    _, true_median, true_variation = table.at(at)
+    assert median == pytest.approx(true_median, rel=0.005)
+    assert variation == pytest.approx(true_variation, rel=0.08)
+
+
 def test_who_score_of_one_boy() -> None:
     """Formula identity only: the source prints no number (see its note)."""
     row = REFERENCES["who_z_lfa"]

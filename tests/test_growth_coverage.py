@@ -7,7 +7,7 @@ The range of designs and its limits are told in `benchmarks.simulated_puppies`;
 from __future__ import annotations
 
 import pytest
-from benchmarks.bench_growth import SIZES, WITHIN, gain
+from benchmarks.bench_growth import SIZES, WITHIN, advice, gain
 from benchmarks.simulated_puppies import Tally, simulate
 
 from kit.quantities.kinds import Kind
@@ -37,3 +37,12 @@ def test_borrowing_from_siblings_lowers_the_prediction_error() -> None:
     for place in (0, 1):
         assert errors["partial"][place] < 0.9 * errors["none"][place]
         assert errors["partial"][place] < 0.9 * errors["full"][place]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", SIZES, ids=SIZES.get)
+def test_measuring_for_as_long_as_a_refusal_says_brings_an_answer(kind: Kind) -> None:
+    """Refused young, measured on: most are then given (more puppies: the benchmark)."""
+    refused, answered = advice(14, 400, kind)
+    assert refused >= 8
+    assert answered >= 0.7 * refused

@@ -6,9 +6,11 @@ Simulated litters have known truths; the alerts' wording and limits are the proj
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
+from published_tables import toml_rows
 
 from kit.estimation.repeats import Estimate, estimates_of
 from kit.growth import fit
@@ -326,6 +328,13 @@ def test_slips_of_unit_are_set_aside_by_their_neighbours(
     assert [point.age for point in series.aside] == [day]
     assert named in one.doubts[0].message
     assert "set aside until somebody reads it again" in one.doubts[0].message
+
+
+@pytest.mark.parametrize("row", toml_rows("growth.toml", "sound"), ids=lambda row: row["name"])
+def test_puppies_that_were_published_are_not_accused(row: dict[str, Any]) -> None:
+    one = record(weights("Ash", dict(zip(row["days"], row["grams"], strict=True))))
+    assert one.doubts == ()
+    assert alerts(one) == ()
 
 
 def test_two_readings_alone_accuse_neither() -> None:

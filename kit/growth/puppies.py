@@ -280,12 +280,18 @@ def _slip(series: Series, place: int) -> SlipFound | None:
 
 
 def _in_words(series: Series, point: Point, slip: SlipFound) -> str:
-    shown = f"{point.value:.3g} {series.kind.unit}"
-    expected = f"{slip.expected:.3g} {series.kind.unit}"
+    shown, expected = (_as_written(size, series.kind) for size in (point.value, slip.expected))
     return (
         f"{series.measurement} {shown} on day {point.age} stands far from its neighbours "
         f"(about {expected}): {slip.name}? It is set aside until somebody reads it again"
     )
+
+
+def _as_written(size: float, kind: Kind) -> str:
+    """Write a size as a hand would: grams below a kilogram."""
+    if kind is Kind.MASS and size < 1.0:
+        return f"{1000.0 * size:.3g} g"
+    return f"{size:.3g} {kind.unit}"
 
 
 def _kept(

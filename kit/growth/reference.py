@@ -17,8 +17,8 @@ FILE = Path(__file__).parent / "reference.toml"
 STATUS = ("read in a copy", "derived", "from memory")
 SEXES = ("both", "dog", "bitch")
 NO_CENTILES = (
-    "No centile curves ship with the kit: no published L, M and S figures for dogs were reached. "
-    "A club can fit its own from its members' readings."
+    "No centile curves of dogs ship with the kit, of any breed: no published L, M and S figures "
+    "were reached. A club can fit its own from its members’ readings (--centiles)."
 )
 
 

@@ -115,7 +115,7 @@ def litter_report(
         heights=(OFFICIAL_HEIGHTS, f"Source: {OFFICIAL_HEIGHTS_SOURCE}."),
         doubts=doubts_in_words(study),
         problems=tuple(str(problem) for problem in problems),
-        published=tuple(_published(study)),
+        published=tuple(_published(study, studies)),
         cautions=tuple(
             Caution(table.text("title"), table.text("text")) for table in root.array("caution")
         ),
@@ -281,14 +281,18 @@ def _refused(shown: Sequence[MeasurementStudy]) -> Iterator[str]:
             yield f"{title_of(one.measurement)}, {listed(names)}: {why}."
 
 
-def _published(study: LitterStudy) -> Iterator[str]:
-    """Return what published growth figures there are, each with its status; all other breeds."""
-    known = reference()
+def _published(study: LitterStudy, shown: Sequence[MeasurementStudy]) -> Iterator[str]:
+    """Yield the published figures of what is shown, each with its status; all other breeds."""
+    known, taken = reference(), {one.measurement for one in shown}
     yield NO_CENTILES if not study.centiles else "The centiles shown are the club’s own."
     for curve in known.curves:
-        yield f"{curve.breed}, {curve.measurement} ({curve.status}): {curve.note}. {curve.source}."
+        if curve.measurement in taken:
+            title = catalogue().measurement(curve.measurement).title
+            yield f"{curve.breed}, {title} ({curve.status}): {curve.note}. {curve.source}."
     for one in known.waypoints:
-        sex = "" if one.sex == "both" else f", {one.sex}"
-        title = catalogue().measurement(one.measurement).title
-        yield f"{one.breed}{sex}, {title}: {one.what} {one.value} ({one.status}). {one.source}."
-    yield f"{known.fastest.note} ({known.fastest.status}). {known.fastest.source}."
+        if one.measurement in taken:
+            sex = "" if one.sex == "both" else f", {one.sex}"
+            title = catalogue().measurement(one.measurement).title
+            yield f"{one.breed}{sex}, {title}: {one.what} {one.value} ({one.status}). {one.source}."
+    if "weight" in taken:
+        yield f"{known.fastest.note} ({known.fastest.status}). {known.fastest.source}."

@@ -8,6 +8,7 @@ the kit's assumptions on purpose.
 from __future__ import annotations
 
 import math
+import re
 import sys
 import time
 from pathlib import Path
@@ -15,8 +16,19 @@ from pathlib import Path
 import numpy as np
 
 sys.path.append(str(Path(__file__).parents[1]))
-from benchmarks.simulated_puppies import SIZE, Breed, Design, litter, measured, simulate
+from benchmarks.simulated_puppies import (
+    SIZE,
+    Breed,
+    Design,
+    Vector,
+    breed,
+    litter,
+    measured,
+    simulate,
+)
 
+from kit.growth.adult import adult_size, widest_of
+from kit.growth.errors import NotSupportedError
 from kit.growth.fitted import Fit
 from kit.growth.fitting import fit
 from kit.growth.members import Member
@@ -80,6 +92,58 @@ def _alone(one: Member, of: Breed) -> Fit | None:
         return None
 
 
+def advice(litters: int, seed: int, kind: Kind) -> tuple[int, int]:
+    """Return how many young puppies were refused, and how many had an answer when advised.
+
+    Each litter is measured weekly from the fourth week to the sixth to thirteenth; of one puppy
+    that is refused the whole litter is then measured on for as long as it was told.
+    """
+    refused = answered = 0
+    for number in range(litters):
+        rng = np.random.default_rng((seed, number))
+        of = breed(rng, kind)
+        truths = list(litter(rng, of))
+        young = [
+            _measured_on(rng, of, truth, Member(str(at), np.empty(0), np.empty(0), sex), weeks)
+            for weeks in (int(rng.integers(6, 14)),)
+            for at, (sex, truth) in enumerate(truths)
+        ]
+        told = {name: weeks for name, weeks in _told(young, of).items() if weeks}
+        if not told:
+            continue
+        name, weeks = next(iter(told.items()))
+        older = [
+            _measured_on(rng, of, truth, one, weeks)
+            for one, (_, truth) in zip(young, truths, strict=True)
+        ]
+        refused += 1
+        answered += _told(older, of)[name] == 0
+    return refused, answered
+
+
+def _measured_on(
+    rng: np.random.Generator, of: Breed, truth: Vector, one: Member, weeks: int
+) -> Member:
+    """Return a puppy with further weekly readings up to this age."""
+    begin = one.age[-1] + 7.0 if one.age.size else 22.0
+    days, sizes = measured(rng, of, truth, np.arange(begin, 7.0 * weeks + 4.0, 7.0))
+    ages, values = np.append(one.age, days), np.append(one.value, sizes)
+    return Member(one.name, ages, values, one.sex)
+
+
+def _told(members: list[Member], of: Breed) -> dict[str, int]:
+    """Return until which week each puppy should be measured on; 0 where it has an answer."""
+    told = {}
+    for name, own in fit_litter("richards", members, of.error, None, of.usual).fits.items():
+        try:
+            adult_size(own, widest=widest_of(of.kind))
+            told[name] = 0
+        except NotSupportedError as fault:
+            weeks = re.search(r"until about (\d+) week", fault.do)
+            told[name] = int(weeks[1]) if weeks else 0
+    return told
+
+
 def main() -> None:
     """Print the figures."""
     puppies = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
@@ -88,6 +152,10 @@ def main() -> None:
             print(f"{title}: 90 % intervals of the grown {size}, {puppies} puppies each")
             for number, design in enumerate(designs):
                 _print_one(design, puppies, 100 + number, kind)
+    for kind, size in SIZES.items():
+        refused, answered = advice(puppies // 10, 300, kind)
+        print(f"Grown {size} refused at 6 to 13 weeks, measured on as long as told: "
+              f"{answered} of {refused} answered", flush=True)  # fmt: skip
     print("Five weighings between 4 and 20 weeks: error of the adult weight (median, rms)")
     for name, (median, rms) in gain(max(puppies // SIZE, 10), 200).items():
         print(f"  pooling {name}: {median:.1%}, {rms:.1%}")
