@@ -148,6 +148,12 @@ def test_a_known_reference_is_found_again() -> None:
     assert below == pytest.approx(0.09, abs=0.02)
 
 
+def test_ages_before_birth_make_no_centiles() -> None:
+    ages = np.linspace(-5.0, 300.0, 120)
+    with pytest.raises(EstimationError, match="ages from birth on"):
+        fit_lms(ages, ages + 10.0, np.arange(120), "T", "S")
+
+
 def test_too_few_dogs_make_no_centiles() -> None:
     ages = np.linspace(30.0, 300.0, 120)
     with pytest.raises(NotSupportedError, match="120 readings of 6 dogs"):

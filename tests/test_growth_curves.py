@@ -207,6 +207,10 @@ def test_aicc_by_hand() -> None:
 BAD = [
     ([1, 2, 3], [1, 2], EstimationError, "two lists"),
     ([1, 2, 3, float("nan")], [1, 2, 3, 4], EstimationError, "finite"),
+    ([1, 2, 3, 4, 5], [1, 2, 3, float("inf"), 5], EstimationError, "finite"),
+    ([30, 40, 50, 60, 70], [0, 0, 0, 0, 0], NotSupportedError, "rises through"),
+    ([30, 40, 50, 60, 70], [-1, -2, -3, -4, -5], NotSupportedError, "rises through"),
+    ([30, 40, 50, 60, 70], [5, 4, 3, 2, 1], NotSupportedError, "rises through"),
     ([30, 40, 50], [1, 2, 3], NotSupportedError, "too few"),
     ([30, 30, 30, 30, 30], [1, 2, 3, 4, 5], NotSupportedError, "too few"),
     ([30, 40, 50, 60, 70, 80], [6, 5, 4, 3, 2, 1], NotSupportedError, "no Gompertz curve rises"),

@@ -18,9 +18,11 @@ from pypdf import PdfReader
 from kit.cli.main import main
 from kit.drawing.canvas import to_png
 from kit.growth.litter_files import read_litter
-from kit.growth.puppies import growth_record
+from kit.growth.puppies import Puppy, growth_record
 from kit.growth.study import Known, LitterStudy, study_litter
 from kit.protocol.catalogue import catalogue
+from kit.protocol.readings import make_reading
+from kit.quantities.errors import DataFileError
 from kit.records.exchange import import_csv
 from kit.records.store import open_store
 from kit.reports.growth_content import litter_report
@@ -154,20 +156,42 @@ def test_the_same_litter_from_the_records(
     path = tmp_path / "records.sqlite3"
     with open_store(path) as store:
         import_csv(store, DEMO)
-        for dog in store.dogs():
-            sex = TRUTH[dog.name].sex
-            note = "collar: white; died: 2026-03-10" if dog.name == "Moss" else "collar: red"
-            store.change_dog(type(dog)(dog.id, dog.name, sex, "2026-03-01", note=note))
     arguments = ["--database", str(path), "--born", "2026-03-01"]
     (stored,) = growth_json(capsys, *arguments)["litters"]
     (read,) = growth_json(capsys, str(DEMO))["litters"]
-    moss = next(puppy for puppy in stored["puppies"] if puppy["dog"] == "Moss")
-    assert (moss["died"], moss["mark"]) == ("2026-03-10", "white")
-    by_dog = {one["dog"]: one for one in stored["measurements"][0]["dogs"]}
-    for one in read["measurements"][0]["dogs"]:
-        assert by_dog[one["dog"]]["values"] == pytest.approx(one["values"])
+    assert stored["litter"] == read["litter"] == "first litter of Bryony"
+    assert stored["puppies"] == read["puppies"]
+    assert stored["alerts"] == read["alerts"]
+    assert stored["measurements"][0]["order_grown"] == read["measurements"][0]["order_grown"]
     assert main(["growth", "--database", str(tmp_path / "none.sqlite3")]) == 2
     assert main(["growth", *arguments[:3], "2020-01-01"]) == 2
+
+
+def test_namesakes_of_two_litters_are_kept_apart_and_grown_dogs_left_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "records.sqlite3"
+    with open_store(path) as store:
+        session = store.start_session()
+        for born, first in (("2024-03-01", 250), ("2026-03-01", 300)):
+            dog = store.add_dog("Ash", born=born)
+            for day in range(3):
+                text, time = str(first + 20 * day), str(date.fromisoformat(born) + timedelta(day))
+                weight = make_reading(catalogue(), "Ash", "weight", text, "g", time=time)
+                store.store_reading(dog.id, session.id, weight)
+        grown = store.add_dog("Cob", born="2019-05-01")
+        weight = make_reading(catalogue(), "Cob", "weight", "9", "kg", time="2026-03-01")
+        store.store_reading(grown.id, session.id, weight)
+    assert main(["growth", "--database", str(path), "--json"]) == 0
+    told = capsys.readouterr()
+    assert "left out: Cob" in told.err
+    litters = json.loads(told.out)["litters"]
+    assert [(one["litter"], one["puppies"][0]["dog"]) for one in litters] == [
+        ("Litter of 2024-03-01", "Ash (2024-03-01)"), ("Litter of 2026-03-01", "Ash (2026-03-01)"),
+    ]  # fmt: skip
+    weights = [one["measurements"][0]["dogs"][0]["values"] for one in litters]
+    assert weights == [pytest.approx([0.25, 0.27, 0.29]), pytest.approx([0.30, 0.32, 0.34])]
+    assert [one["problems"] for one in litters] == [[], []]
 
 
 BAD = [
@@ -207,6 +231,84 @@ def test_cells_that_contradict_are_told_and_the_first_counts(tmp_path: Path) -> 
     assert any("is no date" in message for message in told)
 
 
+ODD = """dog;measurement;value;unit;time;born;collar;died
+Ash;weight;0,25;kg;2026-03-01;2026-03-01;a nick in the ear;
+Ash;weight;9,5 oz;;2026-03-02;;;
+Ash;height_at_withers;3 1/2 in;;2026-03-02;;;
+Ash;weight;300;g;03.03.2026;;;
+Ash;weight;0;g;2026-03-04;;;
+Ash;weight;nan;g;2026-03-05;;;
+Cob;weight;210;g;2026-03-01;2026-03-01;Blue;2026-02-25
+Doe;weight;215;g;2026-03-01;2026-03-01;blue;
+Elm;weight;215;g;2026-03-01;;;
+Elm;weight;225;g;2026-03-02;;;
+"""
+
+
+def test_what_cannot_be_right_is_told_and_the_rest_still_counts(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "odd.csv"
+    path.write_text(ODD, encoding="utf-8")
+    assert main(["growth", str(path), "--out", str(tmp_path)]) == 0
+    told = capsys.readouterr()
+    for words in ("weight cannot be 0", "entry not understood"):
+        assert words in told.err
+    for words in (
+        "Ash: 269 g on day 1", "Ash: 8.9 cm on day 1", "Cob: 210 g on day 0",
+        "'03.03.2026' is no date, so there is no age; write it as YYYY-MM-DD",
+        "Cob: died on 2026-02-25, which is before whelping",
+        "Doe: marked blue like Cob; were they taken for one another?",
+        "Elm: no whelping date is known",
+    ):  # fmt: skip
+        assert words in told.out
+    assert told.out.count("Elm:") == 1
+    (html,) = tmp_path.glob("*/litter.html")
+    assert "a nick in the ear" in html.read_text(encoding="utf-8")
+    assert "ear collar" not in html.read_text(encoding="utf-8")
+
+
+def test_a_puppy_alone_has_a_sheet_without_siblings(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = ["dog,measurement,value,unit,time,born"]
+    for day in range(0, 200, 7):
+        weight = 14.0 * np.exp(-np.exp(-(day - 68.0) / 47.0)) * (1 + 0.02 * np.sin(day))
+        lines.append(f"Solo,weight,{weight:.2f},kg,{date(2026, 1, 1) + timedelta(day)},2026-01-01")
+    path = tmp_path / "solo.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    assert main(["growth", str(path), "--out", str(tmp_path)]) == 0
+    told = capsys.readouterr().out
+    assert "kg on day 196; grown 1" in told
+    assert "told apart" not in told
+    (html,) = tmp_path.glob("*/litter.html")
+    text = html.read_text(encoding="utf-8")
+    assert "weighed too seldom to see a fall" in text
+    for words in ("siblings (grey)", "littermates", "one panel a puppy"):
+        assert words not in text
+
+
+def test_any_measurement_can_be_shown(study: LitterStudy) -> None:
+    content = litter_report(study, "Litter B", shown=("chest_girth", "weight", "head_length"))
+    names = {picture.name for picture in content.pictures}
+    assert {"chest_girth_by_age", "weight_by_age", "head_length_by_age"} <= names
+    assert "height_at_withers_by_age" not in names
+    assert [len(table.heads) for table in content.tables] == [6, 3]
+    with pytest.raises(DataFileError, match="tail_length was not measured"):
+        litter_report(study, "Litter B", shown=("tail_length",))
+
+
+def test_a_sheet_of_one_day_says_what_was_read(tmp_path: Path) -> None:
+    readings = [make_reading(catalogue(), name, "weight", text, "g", time="2026-03-01")
+                for name, text in (("Ash", "250"), ("Birch", "310"))]  # fmt: skip
+    puppies = [Puppy(name, date(2026, 3, 1)) for name in ("Ash", "Birch")]
+    one = study_litter(growth_record(readings, puppies, catalogue()), catalogue())
+    content = litter_report(one, "Litter B")
+    assert [row.cells[:2] for row in content.tables[0].rows] == [("250 g", "0"), ("310 g", "0")]
+    assert content.order[0][1][0] == "Birch: place 1, told apart from all others."
+    assert {picture.name for picture in content.pictures} == {"first_weeks", "weight_order"}
+
+
 @pytest.mark.slow
 def test_written_to_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert (
@@ -214,7 +316,8 @@ def test_written_to_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     )
     said = capsys.readouterr().out
     assert "Knot, day 178" in said
-    assert "weight grown:" in said
+    assert "Weight grown, in order:" in said
+    assert "Gorse: 11.92 kg on day 182; grown 12." in said
     assert list(tmp_path.glob("*/litter.pdf"))
     assert main(["growth", str(DEMO), "--dog", "Nobody"]) == 2
 

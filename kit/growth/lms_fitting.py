@@ -59,7 +59,7 @@ def fit_lms(
     NotSupportedError
         For fewer than 100 readings or 30 dogs (common practice, no source).
     EstimationError
-        If a value is not above zero, or the likelihood has no maximum.
+        If a size is not above zero or an age before birth, or the likelihood has no maximum.
     """
     days, sizes = checked(age, value)
     _check_enough(days, sizes, np.asarray(dogs))
@@ -73,8 +73,9 @@ def fit_lms(
 
 
 def _check_enough(days: Vector, sizes: Vector, dogs: NDArray[np.generic]) -> None:
-    if dogs.shape != days.shape or np.any(sizes <= 0):
-        raise EstimationError("unusable readings", "a dog for each, and sizes above zero")
+    if dogs.shape != days.shape or np.any(sizes <= 0) or np.any(days < 0):
+        needed = "a dog for each, sizes above zero, and ages from birth on"
+        raise EstimationError("unusable readings", needed)
     count = np.unique(dogs).size
     if days.size < LEAST_READINGS or count < LEAST_DOGS:
         raise NotSupportedError(

@@ -31,6 +31,9 @@ class Member:
 def member(name: str, age: ArrayLike, value: ArrayLike, sex: str = "") -> Member:
     """Return a puppy of a litter, its readings checked."""
     days, sizes = checked(age, value)
+    if np.any(sizes <= 0):
+        raise EstimationError(f"a size of {name} is not above zero", "sizes as read",
+                              f"{sizes.min():g}", "look for a slip of the pen")  # fmt: skip
     return Member(name, days, sizes, sex)
 
 

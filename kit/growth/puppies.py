@@ -137,7 +137,7 @@ def growth_record(
     """
     doubts: list[GrowthDoubt] = []
     known = _by_name([_dated(puppy, doubts) for puppy in puppies])
-    doubts += _alike(puppies)
+    doubts += _alike(known.values())
     days: dict[tuple[str, int], list[Reading]] = {}
     for reading in readings:
         age = _age(reading, known, doubts)
@@ -171,7 +171,7 @@ def _dated(puppy: Puppy, doubts: list[GrowthDoubt]) -> Puppy:
     return replace(puppy, died=None)
 
 
-def _alike(puppies: Sequence[Puppy]) -> Iterable[GrowthDoubt]:
+def _alike(puppies: Iterable[Puppy]) -> Iterable[GrowthDoubt]:
     """Yield a doubt for each puppy that carries the mark of an earlier one of its litter."""
     first: dict[tuple[date, str], str] = {}
     for puppy in puppies:

@@ -31,6 +31,8 @@ def starts(family: Curve, age: Vector, value: Vector, weights: Vector) -> list[V
 
 def _guesses(family: Curve, age: Vector, value: Vector) -> Iterator[Vector]:
     largest = float(np.max(value))
+    if largest <= 0:
+        return
     for factor in GUESSES:
         adult = factor * largest
         part = np.clip(value / adult, SMALLEST, 1.0 - SMALLEST)
