@@ -196,11 +196,18 @@ OVER = """() => { const own = document.querySelector('.kit-litter');
     && one.getBoundingClientRect().right > edge).map(one => one.outerHTML.slice(0, 80)) }"""
 
 
+CUT = """() => [...document.querySelectorAll('.kl-puppy strong')]
+  .filter(one => one.scrollWidth > one.clientWidth || one.getBoundingClientRect().right
+    > one.closest('.kl-puppy').querySelector(':scope > input').getBoundingClientRect().left)
+  .map(one => one.textContent)"""
+
+
 @pytest.mark.parametrize("size", [WIDE, TABLET], ids=["wide", "tablet"])
 def test_everything_a_finger_touches_is_large_enough_and_nothing_is_cut_off(litter, size) -> None:
     litter.page.set_viewport_size({"width": size[0], "height": size[1]})
     add(litter, *NAMES)
     form = change(litter, "Fir")
+    assert litter.page.evaluate(CUT) == []
     assert (litter.page.evaluate(SMALL), litter.page.evaluate(OVER)) == ([], [])
     form.get_by_role("button", name="Leave it").click()
     begin(litter, "Girth of chest")
