@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -21,10 +21,9 @@ from kit.protocol.catalogue import catalogue
 from kit.protocol.reading_files import RowProblem
 from kit.protocol.readings import Reading
 from kit.quantities.errors import DataFileError
-from kit.records.store import Store
-from kit.records.values import Dog
 from kit.standards.standard import load_standard
 
+FULL_DATE = len("2026-03-01")
 GROWN_DAYS = 730  # a dog first measured later was not followed as a puppy
 
 
@@ -88,7 +87,7 @@ def _from_file(options: argparse.Namespace) -> _Source:
 
 def _from_records(options: argparse.Namespace) -> _Source:
     from kit.records.connection import file_of, locate
-    from kit.records.puppies import has_age, labels, puppy_of
+    from kit.records.puppies import followed, has_age
     from kit.records.store import open_store
 
     target = options.database or None
@@ -103,31 +102,30 @@ def _from_records(options: argparse.Namespace) -> _Source:
             raise DataFileError("no puppy in the records has that date of birth",
                                 "a full date of birth", options.born or "none",
                                 "set the date of birth in the litter panel")  # fmt: skip
-        named = labels(dogs)
-        taken = {dog.id: _readings_of(store, dog, named[dog.id]) for dog in dogs}
-        grown = [dog for dog in dogs if born is None and _first_seen_grown(dog, taken[dog.id])]
-        if grown:
-            _say("Measured as grown dogs only, left out: "
-                 + ", ".join(named[dog.id] for dog in grown))  # fmt: skip
-        puppies = [dog for dog in dogs if dog not in grown]
-        readings = tuple(reading for dog in puppies for reading in taken[dog.id])
-        if not puppies:
-            raise DataFileError("no dog in the records was measured as a puppy",
-                                f"a reading before day {GROWN_DAYS}")  # fmt: skip
-        return _Source(
-            store.where, readings, tuple(puppy_of(dog, named[dog.id]) for dog in puppies), ()
-        )
+        readings, puppies = followed(store, dogs)
+        where = store.where
+    kept = puppies if born else _young(puppies, readings)
+    names = {puppy.name for puppy in kept}
+    return _Source(where, tuple(one for one in readings if one.dog in names), kept, ())
 
 
-def _readings_of(store: Store, dog: Dog, name: str) -> list[Reading]:
-    return [replace(row.reading, dog=name) for row in store.readings(dog.id)]
-
-
-def _first_seen_grown(dog: Dog, readings: Sequence[Reading]) -> bool:
-    """Tell whether a dog was measured, and never as a puppy."""
-    days = [reading.time[:10] for reading in readings if reading.time]
-    whelped = date.fromisoformat(dog.born)
-    return bool(days) and (date.fromisoformat(min(days)) - whelped).days > GROWN_DAYS
+def _young(puppies: Sequence[Puppy], readings: Iterable[Reading]) -> tuple[Puppy, ...]:
+    """Return the dogs without those measured only when grown, who are told."""
+    first: dict[str, str] = {}
+    for reading in readings:
+        if reading.time:
+            first[reading.dog] = min(first.get(reading.dog, reading.time), reading.time)
+    grown = {
+        puppy.name for puppy in puppies if puppy.name in first
+        and puppy.age_on(date.fromisoformat(first[puppy.name][:FULL_DATE])) > GROWN_DAYS
+    }  # fmt: skip
+    if grown:
+        _say(f"Measured as grown dogs only, left out: {', '.join(sorted(grown))}")
+    young = tuple(puppy for puppy in puppies if puppy.name not in grown)
+    if not young:
+        raise DataFileError("no dog in the records was measured as a puppy",
+                            f"a reading before day {GROWN_DAYS}")  # fmt: skip
+    return young
 
 
 def _chosen(puppies: Sequence[Puppy], options: argparse.Namespace) -> list[Puppy]:

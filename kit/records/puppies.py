@@ -8,9 +8,12 @@ from __future__ import annotations
 import re
 from calendar import monthrange
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from kit.growth.puppies import Puppy
+from kit.protocol.readings import Reading
+from kit.records.store import Store
 from kit.records.values import Dog
 
 FULL_DATE = len("2026-03-01")
@@ -63,6 +66,15 @@ def with_mark(note: str, mark: str) -> str:
 def plain(mark: str) -> str:
     """Return a mark without what separates the parts of a note."""
     return " ".join(re.sub(r"[;,\n]", " ", mark).split())
+
+
+def followed(store: Store, dogs: Sequence[Dog]) -> tuple[tuple[Reading, ...], tuple[Puppy, ...]]:
+    """Return what was read of these dogs, and the dogs as puppies; namesakes are told apart."""
+    named = labels(dogs)
+    readings = tuple(
+        replace(row.reading, dog=named[dog.id]) for dog in dogs for row in store.readings(dog.id)
+    )
+    return readings, tuple(puppy_of(dog, named[dog.id]) for dog in dogs)
 
 
 def labels(dogs: Sequence[Dog]) -> dict[str, str]:

@@ -6,13 +6,14 @@ import re
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 
 import pytest
 from opened_notebook import opened
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-NAMES = ("measure-a-dog", "compare-a-litter", "read-a-standard",
+NAMES = ("measure-a-dog", "compare-a-litter", "follow-a-litter", "read-a-standard",
          "how-an-angle-comes-out-of-three-tapes")  # fmt: skip
 WAIT = 60_000  # ms
 forms = pytest.mark.parametrize("form", [(), ("--app",)], ids=["lab", "app"])
@@ -78,6 +79,29 @@ def test_a_faulty_standard_is_told_by_key(chromium, tmp_path, form) -> None:
         page.get_by_role("button", name="Check").click()
         page.wait_for_selector("[role=alert] >> text=own.toml", timeout=WAIT)
         assert "class" in page.locator("[role=alert]").inner_text()
+
+
+@forms
+def test_a_litter_is_weighed_and_then_shown_and_its_sheet_handed_over(
+    chromium, tmp_path, form
+) -> None:
+    with _shown(chromium, tmp_path, "follow-a-litter", *form) as page:
+        page.wait_for_selector(".kl-new", timeout=WAIT)
+        page.locator(".kl-new input").first.fill("Ash")
+        page.locator(".kl-new input[type=date]").fill(str(date.today()))  # noqa: DTZ011
+        page.locator(".kl-new input").first.press("Enter")
+        page.wait_for_selector(".kl-puppies strong >> text=Ash", timeout=WAIT)
+        page.get_by_role("button", name="Begin the round").click()
+        page.locator(".kl-input").fill("0,255 kg")
+        page.locator(".kl-input").press("Enter")
+        page.wait_for_selector(".kl-said:visible >> text=Stored", timeout=WAIT)
+        page.get_by_role("button", name="Show the litter").click()
+        page.wait_for_selector("p >> text=in what was measured of Ash", timeout=WAIT)
+        page.get_by_role("button", name="Make its sheet").click()
+        with page.expect_download(timeout=WAIT) as handed:
+            page.locator("a[download$='.pdf']").click(timeout=WAIT)
+        assert Path(handed.value.path()).read_bytes().startswith(b"%PDF")
+        assert not page.locator("[role=alert]:visible").count()
 
 
 @pytest.mark.parametrize("name", NAMES)

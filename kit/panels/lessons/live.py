@@ -76,7 +76,7 @@ class Toggles(widgets.Box):  # type: ignore[misc]  # ipywidgets ships no types
         self.value = tuple(each.description for each in self.toggles if each.value)
 
 
-def button(title: str, act: Callable[[], Shown], place: Any) -> Any:
+def button(title: str, act: Callable[[], Shown | Sequence[Shown]], place: Any) -> Any:
     """Return a button that shows in `place` what `act` returns, or its fault."""
     made = widgets.Button(
         description=title, button_style="primary",
