@@ -49,7 +49,8 @@ def population(rows: Sequence[Row], title: str = "The population against the sta
 def share_text(share: ClauseShare) -> str:
     """Say which share of the dogs lies within, measuring error taken out where it can be."""
     if math.isnan(share.within):
-        return f"{share.as_read:.0%} as read; error hides the true share".replace("%", " %")
+        said = f"{percent(share.as_read)} as read; error hides the true share"
+        return said.replace("%", " %")
     said = f"{percent(share.within)} within ({percent(share.low)} to {percent(share.high)})"
     return said.replace("%", " %")
 

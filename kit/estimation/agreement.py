@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 from scipy.stats import rankdata
 
+from kit.estimation.tables import numbers_in
 from kit.quantities.errors import EstimationError
 
 Array = NDArray[np.float64]
@@ -203,7 +204,7 @@ def _table(counts: ArrayLike, *, equal: bool) -> Array:
 
 
 def _numbers(values: ArrayLike) -> Array:
-    table = np.asarray(values, dtype=np.float64)
+    table = numbers_in(values, "no agreement")
     if table.ndim != 2 or not np.all(np.isfinite(table)):
         raise EstimationError("no agreement", "a table of numbers", f"shape {table.shape}")
     return table

@@ -138,7 +138,11 @@ def read_csv(path: Path, catalogue: Catalogue) -> ReadingFile:
     DataFileError
         If the file cannot be read or lacks a required column.
     """
-    rows = read_rows(path)
+    return readings_in(read_rows(path), path.name, catalogue)
+
+
+def readings_in(rows: Sequence[Row], name: str, catalogue: Catalogue) -> ReadingFile:
+    """Read the rows of the file `name`; a bad row is reported and the rest still counts."""
     superseded = {row.cells.get("supersedes", "").strip() for row in rows} - {""}
     readings: list[Reading] = []
     problems: list[RowProblem] = []
@@ -149,7 +153,7 @@ def read_csv(path: Path, catalogue: Catalogue) -> ReadingFile:
         try:
             readings.append(_reading(cells, catalogue))
         except KitError as fault:
-            problems.append(problem_of(fault, cells, path.name, row.number, catalogue))
+            problems.append(problem_of(fault, cells, name, row.number, catalogue))
     return ReadingFile(tuple(readings), tuple(problems))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from kit.protocol.catalogue import Catalogue, Definition
 from kit.quantities.entry import Entry, parse_entry
@@ -71,14 +72,18 @@ def read_value(text: str, unit: str, definition: Definition) -> Entry:
 
 
 def _check_same_unit(entry: Entry, unit: str, kind: Kind) -> None:
-    stated = parse_entry("1 " + unit.strip(), kind)
-    if stated.unit != entry.unit:
+    if _stated_unit(unit.strip(), kind) != entry.unit:
         raise EntryError(
             "the unit is given twice and differs",
             "one unit",
             f"'{entry.raw}' with unit '{unit}'",
             "keep one of the two",
         )
+
+
+@lru_cache(maxsize=256)
+def _stated_unit(unit: str, kind: Kind) -> str:
+    return parse_entry("1 " + unit, kind).unit
 
 
 def read_side(text: str, definition: Definition) -> str:

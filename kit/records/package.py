@@ -11,7 +11,7 @@ import hashlib
 import io
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
@@ -76,19 +76,48 @@ _REQUIRED = {"dog", "measurement", "value", "reading_id", "dog_id", "session_id"
 
 
 @dataclass(frozen=True)
-class _File:
-    """One table of the package; `links` maps a column to the table and column it points at."""
+class PackageFile:
+    """One table of a package.
+
+    Attributes
+    ----------
+    links : tuple of (column, table, column of the table)
+        What its columns point at.
+    fields : mapping of column to mapping
+        What the schema says of a column, where the records' own words do not.
+    """
 
     name: str
     columns: tuple[str, ...]
     key: str
     text: str
     links: tuple[tuple[str, str, str], ...] = ()
+    fields: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
 
 
 def export_package(store: Store, folder: Path, dog_id: str | None = None, *,
                    with_owners: bool = False, force: bool = False) -> tuple[Path, ...]:  # fmt: skip
     """Write the package into a folder and return its files.
+
+    Raises
+    ------
+    RecordError
+        If the folder holds a package already (unless forced) or cannot be written.
+    """
+    files = _files(store, dog_id, with_owners=with_owners)
+    head = {"name": "conformation-records", "title": "Conformation records", "description": NOTE}
+    return write_package(folder, head, files, critique_texts(store, dog_id), force=force)
+
+
+def write_package(
+    folder: Path,
+    head: Mapping[str, str],
+    files: Sequence[PackageFile],
+    beside: Mapping[str, str] | None = None,
+    *,
+    force: bool = False,
+) -> tuple[Path, ...]:
+    """Write tables and the descriptor that explains them; `beside` are other texts by name.
 
     Raises
     ------
@@ -101,13 +130,12 @@ def export_package(store: Store, folder: Path, dog_id: str | None = None, *,
         raise RecordError(f"cannot make {folder}", "a folder", str(fault.strerror)) from fault
     if (folder / DESCRIPTOR).exists() and not force:
         raise RecordError(f"{folder} holds a package", "a new folder", do="or use --force")
-    files = _files(store, dog_id, with_owners=with_owners)
-    texts = {f"{file.name}.csv": file.text for file in files} | critique_texts(store, dog_id)
-    texts[DESCRIPTOR] = json.dumps(_descriptor(files), indent=2, ensure_ascii=False) + "\n"
+    texts = {f"{file.name}.csv": file.text for file in files} | dict(beside or {})
+    texts[DESCRIPTOR] = json.dumps(_descriptor(head, files), indent=2, ensure_ascii=False) + "\n"
     return write_texts(folder, texts, force=force)
 
 
-def _files(store: Store, dog_id: str | None, *, with_owners: bool) -> list[_File]:
+def _files(store: Store, dog_id: str | None, *, with_owners: bool) -> list[PackageFile]:
     dogs = [dog for dog in store.dogs() if dog_id in (None, dog.id)]
     used = {row.session for row in store.readings(dog_id, history=True)}
     used |= {row.session for book in store.books for row in book.all(dog_id, history=True)}
@@ -115,29 +143,30 @@ def _files(store: Store, dog_id: str | None, *, with_owners: bool) -> list[_File
     links = (("measurement", "measurements", "key"), ("dog_id", "dogs", "id"),
              ("session_id", "sessions", "id"), ("supersedes", "", "reading_id"))  # fmt: skip
     files = [
-        _File("readings", COLUMNS, "reading_id", readings_as_csv(store, dog_id), links),
-        _table("dogs", tuple(field.name for field in fields(Dog)), [astuple(d) for d in dogs]),
+        PackageFile("readings", COLUMNS, "reading_id", readings_as_csv(store, dog_id), links),
+        _table("dogs", tuple(one.name for one in fields(Dog)), [astuple(d) for d in dogs]),
         _table("sessions", ("id", "started", "place", "note"),
                [(s.id, s.started, s.place, s.note) for s in sittings]),
-        _measurements(),
+        measurements_table(),
         *_entries(entry_texts(store, dog_id)),
     ]  # fmt: skip
     return files + (_owners(store, {dog.id for dog in dogs}) if with_owners else [])
 
 
-def _entries(texts: Mapping[str, str]) -> list[_File]:
+def _entries(texts: Mapping[str, str]) -> list[PackageFile]:
     """Return the tables of what is recorded beside readings."""
     forms: tuple[Form[Any], ...] = (grade_form(), MOVEMENT_FORM, critique_form(Path()))
     links = (("dog_id", "dogs", "id"), ("session_id", "sessions", "id"),
              ("supersedes", "", "entry_id"))  # fmt: skip
     return [
-        _File(form.kind.name, form.all_columns, "entry_id", texts[f"{form.kind.name}.csv"],
+        PackageFile(form.kind.name, form.all_columns, "entry_id", texts[f"{form.kind.name}.csv"],
               tuple(link for link in links if link[0] in form.all_columns))
         for form in forms
     ]  # fmt: skip
 
 
-def _measurements() -> _File:
+def measurements_table() -> PackageFile:
+    """Return what the keys of measurements mean, with the UCUM code of each."""
     rows = [
         (definition.key, definition.title, definition.kind.value, OF_KIND[definition.kind],
          definition.how)
@@ -146,7 +175,7 @@ def _measurements() -> _File:
     return _table("measurements", ("key", "title", "kind", "ucum", "how"), rows)
 
 
-def _owners(store: Store, dogs: set[str]) -> list[_File]:
+def _owners(store: Store, dogs: set[str]) -> list[PackageFile]:
     links = [link for link in store.ownership() if link.dog in dogs]
     owning = {link.owner for link in links}
     rows = [(o.id, o.name, o.address, o.contact) for o in store.owners() if o.id in owning]
@@ -155,12 +184,12 @@ def _owners(store: Store, dogs: set[str]) -> list[_File]:
     text = _csv(columns, [(link.dog, link.owner, link.since) for link in links])
     return [
         _table("owners", ("id", "name", "address", "contact"), rows),
-        _File("ownership", columns, "", text, points),
+        PackageFile("ownership", columns, "", text, points),
     ]
 
 
-def _table(name: str, columns: tuple[str, ...], rows: Iterable[Sequence[str]]) -> _File:
-    return _File(name, columns, columns[0], _csv(columns, rows))
+def _table(name: str, columns: tuple[str, ...], rows: Iterable[Sequence[str]]) -> PackageFile:
+    return PackageFile(name, columns, columns[0], _csv(columns, rows))
 
 
 def _csv(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -169,19 +198,17 @@ def _csv(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return text.getvalue()
 
 
-def _descriptor(files: Sequence[_File]) -> dict[str, object]:
+def _descriptor(head: Mapping[str, str], files: Sequence[PackageFile]) -> dict[str, object]:
     return {
         "profile": "tabular-data-package",
-        "name": "conformation-records",
-        "title": "Conformation records",
-        "description": NOTE,
+        **head,
         "created": now(),
         "version": __version__,
         "resources": [_resource(file) for file in files],
     }
 
 
-def _resource(file: _File) -> dict[str, object]:
+def _resource(file: PackageFile) -> dict[str, object]:
     content = file.text.encode("utf-8")
     return {
         "profile": "tabular-data-resource",
@@ -198,7 +225,7 @@ def _resource(file: _File) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _schema(file: _File) -> dict[str, object]:
+def _schema(file: PackageFile) -> dict[str, object]:
     schema: dict[str, object] = {
         "fields": [_field(file, column) for column in file.columns],
         "missingValues": [""],
@@ -213,7 +240,9 @@ def _schema(file: _File) -> dict[str, object]:
     return schema
 
 
-def _field(file: _File, column: str) -> dict[str, object]:
+def _field(file: PackageFile, column: str) -> dict[str, object]:
+    if column in file.fields:
+        return {"name": column, **file.fields[column]}
     kind = "number" if column == "number" else "string"
     field: dict[str, object] = {"name": column, "type": kind, "description": _WORDS[column]}
     constraints: dict[str, object] = {}

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special, stats
 
+from kit.estimation.tables import numbers_in
 from kit.quantities.errors import EstimationError
 
 Array = NDArray[np.float64]
@@ -42,7 +43,7 @@ class Agreement:
         Change of the difference for one unit of the mean: not zero where one way reads more on
         larger dogs.
     concordance : float
-        Lin's coefficient (1989, with n as the denominator).
+        Lin's coefficient (1989, with n as the denominator); nan where all dogs read alike.
     left_out : int
         Dogs that were read one way only.
     """
@@ -72,11 +73,16 @@ def bland_altman(a: ArrayLike, b: ArrayLike, multiplier: float = Z95) -> Agreeme
     Raises
     ------
     EstimationError
-        If the two are of different dogs, or fewer than three dogs are left.
+        If the two are of different dogs, fewer than three dogs are left, or the multiplier is
+        not above zero.
 
     Source: Bland JM, Altman DG 1986, Lancet i:307-310; for repeats their 1999 paper, Stat Methods
     Med Res 8:135-160, section 5 (from memory).
     """
+    if not 0.0 < multiplier < math.inf:
+        raise EstimationError(
+            "no limits of agreement", "a multiplier above zero", f"{multiplier:g}"
+        )
     first, second = _rows(a), _rows(b)
     if first.shape[0] != second.shape[0]:
         raise EstimationError("the two ways were not used on the same dogs", "as many rows",
@@ -92,7 +98,7 @@ def bland_altman(a: ArrayLike, b: ArrayLike, multiplier: float = Z95) -> Agreeme
 
 
 def _rows(values: ArrayLike) -> Array:
-    rows = np.asarray(values, dtype=np.float64)
+    rows = numbers_in(values, "two ways cannot be compared")
     return rows[:, None] if rows.ndim == 1 else rows
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
+from numbers import Integral
 
 from scipy import special
 
@@ -68,10 +70,12 @@ def design(dogs: int, measurers: int, repeats: int, expected: float = 0.9) -> De
     Source: chi-squared interval of a standard deviation; Bonett DG 2002, Stat Med 21:1331-1335
     for the width (from memory, checked by simulation).
     """
-    if min(dogs, measurers, repeats) < 2 or not 0.0 <= expected < 1.0:
+    whole = all(isinstance(number, Integral) for number in (dogs, measurers, repeats))
+    if not whole or min(dogs, measurers, repeats) < 2 or not 0.0 <= expected < 1.0:
         raise EstimationError("a study needs two of everything",
-                              "dogs, measurers, repeats of at least 2; correlation 0 to 1",
-                              f"{dogs}, {measurers}, {repeats}, {expected:g}")  # fmt: skip
+                              "whole numbers of dogs, measurers and repeats, at least 2; "
+                              "a correlation from 0 to below 1",
+                              f"{dogs}, {measurers}, {repeats}, {expected}")  # fmt: skip
     within = _interval(dogs * measurers * (repeats - 1))
     between = _interval(measurers - 1)
     return Design(dogs, measurers, repeats, *within, *between,
@@ -113,12 +117,16 @@ def designs_for(
 
 
 def _fewest(precision: float, width: float, expected: float, who: int, times: int) -> Design:
-    dogs = FEWEST_DOGS
-    while True:
+    def enough(dogs: int) -> bool:
         one = design(dogs, who, times, expected)
-        if one.tem_high - 1.0 <= precision and one.correlation_width <= width:
-            return one
-        dogs += 1
+        return one.tem_high - 1.0 <= precision and one.correlation_width <= width
+
+    most = FEWEST_DOGS
+    while not enough(most):
+        most *= 2
+    # Both shrink with every dog, so that halving finds the first that will do.
+    dogs = FEWEST_DOGS + bisect_left(range(FEWEST_DOGS, most), True, key=enough)
+    return design(dogs, who, times, expected)
 
 
 def _interval(dof: int) -> tuple[float, float]:

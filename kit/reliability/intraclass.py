@@ -10,6 +10,9 @@ from scipy import special
 from kit.quantities.errors import EstimationError
 from kit.reliability.mean_squares import MeanSquares, mean_squares
 
+ROUNDING = 1e-20
+"""Part of the mean square within dogs that is left by the rounding of numbers alone."""
+
 
 @dataclass(frozen=True)
 class Correlation:
@@ -66,15 +69,22 @@ def icc(table: ArrayLike, coverage: float = 0.95) -> Intraclass:
     Raises
     ------
     EstimationError
-        If the table is too small, has a hole, or its readings do not differ at all.
+        If the table is too small, has a hole, its readings do not differ at all, or nothing is
+        left as error once dogs and measurers are taken out; or there is no such coverage.
 
     Source: Shrout PE, Fleiss JL 1979, Psychol Bull 86:420-428; the interval of form 2 is their
     Satterthwaite interval, equations on p. 424.
     """
+    if not 0.0 < coverage < 1.0:
+        raise EstimationError("no such interval", "a coverage between 0 and 1", f"{coverage:g}")
     squares = mean_squares(table)
-    if not squares.residual > 0 or not squares.within > 0:
+    if not squares.within > 0:
         raise EstimationError("no correlation can be given: the readings of a dog never differ",
                               "readings that differ", "none", "read to a finer step")  # fmt: skip
+    if not squares.residual > ROUNDING * squares.within:
+        raise EstimationError("no correlation can be given: nothing is left as error",
+                              "measurers who do not differ by the same on every dog",
+                              do="read to a finer step, or take more dogs")  # fmt: skip
     second, freedom = _second(squares, coverage)
     singles = (_simple("1", squares, coverage), second, _simple("3", squares, coverage))
     return Intraclass(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from kit.estimation.tables import numbers_in
 from kit.quantities.errors import EstimationError
 
 Array = NDArray[np.float64]
@@ -44,7 +45,7 @@ def checked_table(table: ArrayLike, rows: int = 2, columns: int = 2) -> Array:
     EstimationError
         If it is no table of finite numbers, or too small.
     """
-    values = np.asarray(table, dtype=np.float64)
+    values = numbers_in(table, "no analysis of variance")
     if values.ndim != 2 or values.shape[0] < rows or values.shape[1] < columns:
         needed = f"at least {rows} dogs in rows and {columns} readings in columns"
         raise EstimationError("the table is too small", needed, f"shape {values.shape}")

@@ -15,6 +15,8 @@ from kit.quantities.toml_table import Table, read_toml
 from kit.reliability.study import MEASURER, PAIR, Studied
 
 T = TypeVar("T")
+OWN_STUDY = "own_study"
+"""Key of the source of errors that a club's own study found."""
 FEWEST_DOF = 15
 """Degrees of freedom below which a study tells less than the typical error (common practice)."""
 
@@ -87,7 +89,7 @@ def with_own_errors(catalogue: Catalogue, path: Path) -> Catalogue:
     root.only(("study", "measurements"))
     head = root.table("study")
     head.only(("club", "when"))
-    source = Source("own_study", f"measurer study of {head.text('club')}, {head.text('when')}",
+    source = Source(OWN_STUDY, f"measurer study of {head.text('club')}, {head.text('when')}",
                     "measured")  # fmt: skip
     tables = root.tables("measurements")
     if not tables:
@@ -107,7 +109,7 @@ def _changed(catalogue: Catalogue, key: str, table: Table) -> Definition:
         if not error >= 0:
             raise table.fault(name, "zero or more", error)
     return replace(known, repeat_error=errors[0], posture_error=errors[1],
-                   error_source="own_study")  # fmt: skip
+                   error_source=OWN_STUDY)  # fmt: skip
 
 
 def _frozen(table: dict[str, T]) -> Mapping[str, T]:

@@ -14,7 +14,7 @@ from kit.quantities.errors import EstimationError
 from kit.reliability.bland_altman import Agreement, bland_altman
 from kit.reliability.intraclass import Intraclass, icc
 from kit.reliability.technical_error import TechnicalError, tem
-from kit.reliability.variance import REPEAT, Components, variance_components
+from kit.reliability.variance import Components, variance_components
 
 Array = NDArray[np.float64]
 DOG, MEASURER, PAIR, SIDE = "dog", "measurer", "dog and measurer", "side"
@@ -47,7 +47,8 @@ class Studied:
     within : TechnicalError
         Of one measurer repeating.
     between_error, between_percent : float
-        Technical error between measurers (single readings of different hands), and in percent.
+        Technical error of single readings by different hands, and in percent: that of one hand
+        and what hands add to it, so it is never the smaller of the two.
     between : Intraclass or None
         Of the first reading of each measurer; None where too few dogs were read by all.
     repeats : Intraclass or None
@@ -95,8 +96,10 @@ def study(key: str, rows: Sequence[Taken]) -> Studied:
     Raises
     ------
     EstimationError
-        If no measurer read any dog twice.
+        If no measurer read any dog twice, or no two readings differ.
     """
+    if not rows:
+        raise EstimationError("there is nothing to study", "readings of some dogs", "none")
     cells = _cells(rows)
     within = tem(_ragged(list(cells.values())))
     components = variance_components(
@@ -108,7 +111,7 @@ def study(key: str, rows: Sequence[Taken]) -> Studied:
             SIDE: [(row.dog, row.side) for row in rows],
         },
     )
-    error = math.sqrt(components.variance(MEASURER, PAIR, REPEAT))
+    error = math.hypot(within.tem, math.sqrt(components.variance(MEASURER, PAIR)))
     first = _first_readings(cells)
     return Studied(
         key,

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from kit.estimation.tables import numbers_in
 from kit.quantities.errors import EstimationError
 
 Array = NDArray[np.float64]
@@ -23,9 +24,9 @@ class TechnicalError:
     tem, low, high : float
         The standard deviation of a single reading about its dog, and its 95 % interval.
     percent : float
-        The same in percent of the mean of all readings.
+        The same in percent of the mean of all readings; nan where that is zero.
     reliability : float
-        1 - TEM²/SD², SD taken over all readings (n - 1).
+        1 - TEM²/SD², SD taken over all readings (n - 1); nan where none differ.
     dogs, readings : int
         Dogs read at least twice, and readings of these.
     left_out : int
@@ -69,7 +70,7 @@ def tem(table: ArrayLike) -> TechnicalError:
     Source: Ulijaszek SJ, Kerr DA 1999, Br J Nutr 82:165-177 (form for k readings from memory);
     with two readings of every dog it is the root of the summed squared differences over 2n.
     """
-    values = np.asarray(table, dtype=np.float64)
+    values = numbers_in(table, "no technical error can be given")
     values = values[:, None] if values.ndim == 1 else values
     known = np.isfinite(values)
     counts = known.sum(axis=1)

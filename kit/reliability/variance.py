@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import linalg, optimize
-from threadpoolctl import threadpool_limits
 
+from kit.estimation.tables import numbers_in
+from kit.figure.algebra import one_thread
 from kit.quantities.errors import EstimationError
 
 Array = NDArray[np.float64]
@@ -22,6 +23,8 @@ Labels = NDArray[np.int64]
 REPEAT = "repeat"
 STEPS = 60
 CLOSE_ENOUGH = 1e-9
+LEAST_REPEAT = 1e-9
+"""Part of all differences below which the variance of repeats is not followed further."""
 
 
 @dataclass(frozen=True)
@@ -79,13 +82,15 @@ def variance_components(values: ArrayLike, factors: Mapping[str, Sequence[object
     Raises
     ------
     EstimationError
-        If fewer than three readings are left or they are all equal.
+        If fewer than three readings are left or they are all equal, or a factor has not one
+        label for each reading.
 
     Source: Patterson HD, Thompson R 1971, Biometrika 58:545-554; scoring with the expected
     information, each step held at zero or above (Searle, Casella, McCulloch 1992, ch. 6 and 8;
     from memory).
     """
-    numbers = np.asarray(values, dtype=np.float64)
+    numbers = numbers_in(values, "no variance can be split", most=1)
+    _check_labels(factors, numbers.size)
     known = np.isfinite(numbers)
     numbers = numbers[known]
     if numbers.size < 3 or not np.ptp(numbers) > 0:
@@ -95,12 +100,19 @@ def variance_components(values: ArrayLike, factors: Mapping[str, Sequence[object
     usable, left_out = _told_apart(coded, numbers.size)
     scale = float(numbers.std())
     scaled = (numbers - numbers.mean()) / scale
-    with threadpool_limits(1):  # matrices of a few hundred rows: threads would only wait
+    with one_thread():
         sizes, information = _restricted(scaled, list(usable.values()))
-    errors = np.sqrt(np.maximum(0.0, np.diag(linalg.pinvh(information)) * 2.0))
+    errors = _standard_errors(information)
     levels = [int(codes.max()) + 1 for codes in usable.values()] + [numbers.size]
     parts = _parts([*usable, REPEAT], sizes * scale**2, errors * scale**2, levels)
     return Components(parts, float(numbers.mean()), numbers.size, left_out)
+
+
+def _check_labels(factors: Mapping[str, Sequence[object]], readings: int) -> None:
+    for name, labels in factors.items():
+        if len(labels) != readings:
+            raise EstimationError(f"the factor {name} does not fit the readings",
+                                  f"{readings} labels", f"{len(labels)}")  # fmt: skip
 
 
 def _parts(
@@ -158,16 +170,29 @@ def _restricted(y: Array, factors: list[Labels]) -> tuple[Array, Array]:
 
 
 def _solved(information: Array, score: Array) -> Array:
-    """Solve information × variances = score for variances of zero or above."""
-    root = linalg.cholesky(information + 1e-12 * np.trace(information) * np.eye(score.size))
-    found, _ = optimize.nnls(root, linalg.solve_triangular(root, score, trans="T"))
-    found[-1] = max(found[-1], 1e-9)
+    """Solve information × variances = score for variances of zero or above.
+
+    Scaled first: where repeats hardly differ, the information on them is a billion times that on
+    the dogs, which would be lost beside it.
+    """
+    scale = np.sqrt(np.diag(information))
+    scaled = information / np.outer(scale, scale) + 1e-12 * np.eye(score.size)
+    root = linalg.cholesky(scaled)
+    found, _ = optimize.nnls(root, linalg.solve_triangular(root, score / scale, trans="T"))
+    found /= scale
+    found[-1] = max(found[-1], LEAST_REPEAT)
     return np.asarray(found)
+
+
+def _standard_errors(information: Array) -> Array:
+    scale = np.sqrt(np.diag(information))
+    inverse = linalg.pinvh(information / np.outer(scale, scale))
+    return np.asarray(np.sqrt(np.maximum(0.0, np.diag(inverse) * 2.0)) / scale)
 
 
 def _equations(y: Array, factors: list[Labels], sizes: Array) -> tuple[Array, Array]:
     """Return tr(P V_i P V_j) and y' P V_i P y for the factors and the rest."""
-    projector = _projector(factors, sizes)
+    projector = _projector(factors, sizes, y.size)
     residual = projector @ y
     # Sums over the levels stand for products with matrices of ones and zeros.
     half = [_sum_by(projector, codes) for codes in factors]
@@ -181,9 +206,8 @@ def _equations(y: Array, factors: list[Labels], sizes: Array) -> tuple[Array, Ar
     return information, np.array([float(part @ part) for part in grouped])
 
 
-def _projector(factors: list[Labels], sizes: Array) -> Array:
-    n = factors[0].size if factors else 0
-    spread = sizes[-1] * np.eye(n)
+def _projector(factors: list[Labels], sizes: Array, readings: int) -> Array:
+    spread = sizes[-1] * np.eye(readings)
     for codes, size in zip(factors, sizes[:-1], strict=True):
         spread += size * (codes[:, None] == codes[None, :])
     inverse = linalg.inv(spread)

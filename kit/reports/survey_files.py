@@ -7,7 +7,8 @@ from io import BytesIO
 from pathlib import Path
 
 from markupsafe import Markup
-from reportlab.platypus import Flowable, Image
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, Spacer
 
 from kit.drawing.canvas import save, to_png
 from kit.drawing.palette import PALETTE
@@ -27,9 +28,12 @@ from kit.reports.pdf_parts import (
 )
 from kit.reports.survey_content import SurveyReport
 from kit.reports.survey_parts import Drawn, Section
+from kit.reports.survey_tables import write_tables
 from kit.reports.templating import environment
 
 PICTURE_DPI = 120.0
+OPENING, ROOM, GAP = 60 * mm, 28 * mm, 5.0
+"""Room a section or a table has to have on a page to begin there, and the space before a table."""
 TALLEST = FRAME_HEIGHT * 0.82
 
 
@@ -40,10 +44,11 @@ class SurveyFiles:
     html: Path
     pdf: Path
     pictures: tuple[Path, ...]
+    tables: tuple[Path, ...]
 
 
 def write_survey_report(content: SurveyReport, folder: Path) -> SurveyFiles:
-    """Write HTML, PDF and pictures into a folder.
+    """Write HTML, PDF, pictures, and every figure and doubtful value as CSV into a folder.
 
     Raises
     ------
@@ -57,9 +62,10 @@ def write_survey_report(content: SurveyReport, folder: Path) -> SurveyFiles:
         pdf = save_survey_pdf(content, folder / "survey.pdf")
         drawn = [picture for section in content.sections for picture in section.pictures]
         pictures = tuple(path for one in drawn for path in _save(one, folder))
+        tables = write_tables(content.figures, folder)
     except OSError as fault:
         raise DataFileError(f"cannot write into {folder}", given=str(fault.strerror)) from fault
-    return SurveyFiles(html, pdf, pictures)
+    return SurveyFiles(html, pdf, pictures, tables)
 
 
 def _save(drawn: Drawn, folder: Path) -> tuple[Path, Path]:
@@ -90,11 +96,12 @@ def save_survey_pdf(content: SurveyReport, path: Path) -> Path:
 
 
 def _section(section: Section) -> list[Flowable]:
-    parts: list[Flowable] = [heading(section.title), *(text(one) for one in section.text)]
-    for picture in section.pictures:
-        parts += [_picture(picture), small(picture.caption)]
+    opening = [heading(section.title), *(text(one) for one in section.text)]
+    parts: list[Flowable] = [CondPageBreak(OPENING), *opening]
+    parts += [KeepTogether([_picture(one), small(one.caption)]) for one in section.pictures]
     for listing in section.tables:
-        parts += [small(listing.caption), table(listing.head, listing.rows, listing.widths)]
+        shown = table(listing.head, listing.rows, listing.widths)
+        parts += [CondPageBreak(ROOM), Spacer(1, GAP), small(listing.caption), shown]
     return parts
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kit.drawing.scene import Scene
+from kit.protocol.catalogue import Catalogue
 from kit.quantities.formatting import SUFFIX, number
 from kit.quantities.kinds import Kind
+from kit.traits.declarations import trait, traits
 
 DECIMALS = {Kind.RATIO: 3, Kind.ANGLE: 1, Kind.LENGTH: 1, Kind.MASS: 2}
 
@@ -38,6 +40,19 @@ class Section:
     text: tuple[str, ...] = ()
     pictures: tuple[Drawn, ...] = ()
     tables: tuple[Listing, ...] = ()
+
+
+def named(key: str, catalogue: Catalogue) -> tuple[str, Kind]:
+    """Return title and kind of a trait or a measurement."""
+    if key in traits():
+        return trait(key).title, trait(key).kind
+    definition = catalogue.measurement(key)
+    return definition.title, definition.kind
+
+
+def with_ends(value: float, low: float, high: float, digits: int) -> str:
+    """Write a figure with the ends of its interval."""
+    return f"{number(value, digits)} ({number(low, digits)} to {number(high, digits)})"
 
 
 def shown(value: float, kind: Kind) -> str:

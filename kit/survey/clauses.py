@@ -14,7 +14,8 @@ from kit.standards.conformity import Levels, Outcome
 from kit.standards.standard import Clause, Standard
 from kit.survey.decide import decide_column, tally
 from kit.survey.dogs import SurveyTable
-from kit.survey.summary import FEWEST, resampled
+from kit.survey.robust import biweight, redrawn
+from kit.survey.summary import FEWEST
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -36,7 +37,8 @@ class ClauseShare:
         Share of dogs truly within: measurement error deconvolved, 95 % bootstrap interval; nan
         where error alone may explain what is seen.
     mean, observed_sd, error_sd, true_sd : float
-        In the unit of the trait.
+        Biweight middle and spread of what was read, the error of measuring, and the spread left
+        without it; in the unit of the trait.
     findings : mapping of Outcome to int
         What was found dog by dog.
     """
@@ -106,33 +108,44 @@ def wilson(share: float, count: int, z: float = 1.959963984540054) -> tuple[floa
 
 
 def spreads(values: Array, errors: Array) -> tuple[float, float, float, float]:
-    """Return mean, observed, error and true standard deviation; nan where no true one is seen.
+    """Return middle, observed, error and true standard deviation; nan where no true one is seen.
 
     The observed variance is the true one and that of the errors together; the errors' is their
-    mean square, so dogs measured better and worse may stand side by side.
+    mean square, so dogs measured better and worse may stand side by side. Middle and observed
+    spread are biweight ones: a misread tape counts, but does not make a breed look varied.
     """
-    observed = float(values.var(ddof=1))
+    middle, observed = biweight(values[None, :])
     error = float(np.mean(errors**2))
-    true = math.sqrt(observed - error) if error < ERROR_TOO_LARGE * observed else math.nan
-    return float(values.mean()), math.sqrt(observed), math.sqrt(error), true
+    return (
+        float(middle[0]),
+        math.sqrt(observed[0]),
+        math.sqrt(error),
+        float(_true_sd(observed, np.array([error]))[0]),
+    )
+
+
+def _true_sd(observed: Array, error: Array) -> Array:
+    seen = error < ERROR_TOO_LARGE * observed
+    return np.sqrt(np.where(seen, observed - error, np.nan))
 
 
 def _truly_within(values: Array, errors: Array, clause: Clause) -> tuple[float, float, float]:
     """Return the deconvolved share with its interval, true values taken as normal."""
-    whole = _normal_share(*_mean_and_true(values[None, :], errors[None, :]), clause)[0]
-    if math.isnan(whole):
+    middle, _, _, true = spreads(values, errors)
+    if math.isnan(true):
         return math.nan, math.nan, math.nan
-    rows = resampled(np.arange(values.size, dtype=np.float64), clause.trait).astype(np.int64)
-    drawn = _normal_share(*_mean_and_true(values[rows], errors[rows]), clause)
+    drawn = np.concatenate([
+        _shares_of(values[places], errors[places], clause)
+        for places in redrawn(values.size, clause.trait)
+    ])  # fmt: skip
+    whole = _normal_share(np.array([middle]), np.array([true]), clause)
     low, high = np.nanquantile(drawn, [0.025, 0.975])
-    return float(whole), float(low), float(high)
+    return float(whole[0]), float(low), float(high)
 
 
-def _mean_and_true(values: Array, errors: Array) -> tuple[Array, Array]:
-    observed = values.var(axis=1, ddof=1)
-    error = np.mean(errors**2, axis=1)
-    true = np.where(error < ERROR_TOO_LARGE * observed, observed - error, np.nan)
-    return values.mean(axis=1), np.sqrt(true)
+def _shares_of(values: Array, errors: Array, clause: Clause) -> Array:
+    middle, observed = biweight(values)
+    return _normal_share(middle, _true_sd(observed, np.mean(errors**2, axis=1)), clause)
 
 
 def _normal_share(mean: Array, sd: Array, clause: Clause) -> Array:

@@ -21,6 +21,7 @@ from kit.survey.program import TraitColumn
 
 Array = NDArray[np.float64]
 Codes = NDArray[np.uint8]
+Steps = NDArray[np.int8]
 Mask = NDArray[np.bool_]
 
 OUTCOMES = tuple(Outcome)
@@ -32,18 +33,28 @@ FEW = 200
 """Dogs from which on a table is quicker than working each out in full."""
 STEPS = 500
 """Steps of the table of tails to one standard uncertainty; it ends at eight."""
+MOST_ROWS = 40
+"""Rows of that table at most, one for each whole number of degrees of freedom."""
+MOST = 1e6
+"""Degrees of freedom from which more change nothing."""
+FROM_LOW, NO_VALUE = 16, 64
+"""Added to a step where the lower limit is the nearer one, and where there is no value."""
 
 
-def _table(below: bool) -> list[Outcome]:
-    """Outcomes by how far outside (0, 1) or inside (3, 4) the nearer limit lies."""
-    outside = (Outcome.BELOW, Outcome.PROBABLY_BELOW) if below else (
-        Outcome.ABOVE, Outcome.PROBABLY_ABOVE)  # fmt: skip
-    return [*outside, Outcome.UNDECIDED, Outcome.PROBABLY_WITHIN, Outcome.WITHIN]
+def _codes_by_step() -> NDArray[np.uint8]:
+    """Return the code of every step: -2 and -1 outside the nearer limit, 1 and 2 inside it."""
+    codes = np.full(256, CODE[Outcome.NOT_MEASURED])
+    sides = ((0, Outcome.PROBABLY_ABOVE, Outcome.ABOVE),
+             (FROM_LOW, Outcome.PROBABLY_BELOW, Outcome.BELOW))  # fmt: skip
+    for start, probably, surely in sides:
+        named = (surely, probably, Outcome.UNDECIDED, Outcome.PROBABLY_WITHIN, Outcome.WITHIN)
+        for step, outcome in enumerate(named, start=-2):
+            codes[(start + step) % 256] = CODE[outcome]
+    return codes
 
 
-_BY_STEP = np.array([[CODE[o] for o in _table(False)], [CODE[o] for o in _table(True)]]).ravel()
-
-_TABLE = bytes(_BY_STEP.tolist()).ljust(256, b"\0")
+_BY_STEP = _codes_by_step()
+_TABLE = bytes(_BY_STEP.tolist())
 
 
 def decide_column(column: TraitColumn, clause: Clause, levels: Levels) -> Codes:
@@ -65,67 +76,90 @@ def decide_column(column: TraitColumn, clause: Clause, levels: Levels) -> Codes:
     with np.errstate(invalid="ignore", divide="ignore"):
         nearer, from_low = _nearer_limit(column, clause)
         steps, unclear = _steps(nearer, column, clause, levels)
-        steps += np.multiply(from_low, 5, dtype=np.int8)
-        codes = _looked_up(steps)
-        np.copyto(codes, CODE[Outcome.NOT_MEASURED], where=nearer != nearer)
+        steps += np.multiply(from_low, FROM_LOW, dtype=np.int8)
+        steps += np.multiply(nearer != nearer, NO_VALUE, dtype=np.int8)
+    codes = _looked_up(steps)
     rest = np.flatnonzero(unclear)
-    if rest.size > FEW and clause.low is not None and clause.high is not None:
-        rest = _settle_by_bounds(codes, column, (clause.low, clause.high), levels, rest)
+    if rest.size > FEW:
+        rest = _settle_by_bounds(codes, column, clause, levels, rest)
     if rest.size:
         codes[rest] = _in_full(column, clause, levels, rest)
     return codes
 
 
-def _looked_up(steps: NDArray[np.int8]) -> Codes:
+def _looked_up(steps: Steps) -> Codes:
     """Look every step up in the table; bytes are translated faster than an array is indexed."""
     return np.frombuffer(bytearray(steps.tobytes().translate(_TABLE)), dtype=np.uint8)
 
 
 def _nearer_limit(column: TraitColumn, clause: Clause) -> tuple[Array, Mask | bool]:
     """Return how many uncertainties inside the nearer limit each dog is, and which limit."""
-    value, u = column.values, column.uncertainties
-    below = None if clause.low is None else (value - clause.low) / u
-    above = None if clause.high is None else (clause.high - value) / u
-    if below is None or above is None:
-        one_sided = above if below is None else below
-        assert one_sided is not None  # noqa: S101  (a clause has one limit at least)
-        return one_sided, below is not None
-    return np.minimum(below, above), below < above
+    low, high, u = clause.low, clause.high, column.uncertainties
+    above_low = None if low is None else column.values - low
+    below_high = None if high is None else high - column.values
+    if above_low is None or below_high is None:
+        inside = below_high if above_low is None else above_low
+        assert inside is not None  # noqa: S101  (a clause has one limit at least)
+        return np.divide(inside, u, out=inside), high is None
+    from_low = above_low < below_high
+    inside = np.minimum(above_low, below_high, out=above_low)
+    return np.divide(inside, u, out=inside), from_low
 
 
 def _steps(
     nearer: Array, column: TraitColumn, clause: Clause, levels: Levels
-) -> tuple[NDArray[np.int8], Mask]:
-    steps = np.full(nearer.shape, 2, dtype=np.int8)
+) -> tuple[Steps, Mask]:
+    """Count the levels surely reached, inside up and outside down; tell where more may be."""
+    steps = np.zeros(nearer.shape, dtype=np.int8)
     unclear = np.zeros(nearer.shape, dtype=bool)
-    dofs = _ends_of_dof(column)
-    widest = _ends(column.uncertainties)[1]
+    bounds = _bounds(column)
     for level in (levels.probable, levels.decided):
-        for_sure, at_least, outside = _critical(level, dofs, widest, clause)
+        for_sure, at_least, outside = _critical(level, bounds, clause.low, clause.high)
         inside_now, outside_now = nearer >= for_sure, nearer <= -outside
         steps += inside_now
         steps -= outside_now
-        unclear |= (nearer >= at_least) & ~inside_now
-        unclear |= (nearer <= -at_least) & ~outside_now
+        # What is surely there is a part of what may be there: one without the other is unclear.
+        inside_now ^= nearer >= at_least
+        outside_now ^= nearer <= -at_least
+        unclear |= inside_now
+        unclear |= outside_now
     return steps, unclear
 
 
-def _ends_of_dof(column: TraitColumn) -> tuple[float, float]:
+def _bounds(column: TraitColumn) -> tuple[float, float, float]:
+    """Return bounds of the degrees of freedom and the largest uncertainty, on a coarse grid.
+
+    On a grid, so that the next chunk of dogs asks for the same critical values.
+    """
     assert column.dof is not None  # noqa: S101
-    return _ends(column.dof)
+    fewest, most = _ends(column.dof)
+    return (
+        float(math.floor(fewest)) or fewest,
+        _rounded_up(most),
+        _rounded_up(_ends(column.uncertainties)[1]),
+    )
 
 
+def _rounded_up(size: float) -> float:
+    """Round up to two digits; what is no such number stays."""
+    if not 0.0 < size < math.inf:
+        return size
+    step = 10.0 ** (math.floor(math.log10(size)) - 1)
+    return math.ceil(size / step) * step
+
+
+@lru_cache(maxsize=4096)
 def _critical(
-    level: float, dofs: tuple[float, float], widest: float, clause: Clause
+    level: float, bounds: tuple[float, float, float], low: float | None, high: float | None
 ) -> tuple[float, float, float]:
     """Return from where a dog is surely inside, may be inside, and is surely outside."""
-    fewest, most = dofs
+    fewest, most, widest = bounds
     tail = 1.0 - level
     at_least = -_quantile(most, tail) - MARGIN
     outside = -_quantile(fewest, tail) + MARGIN
-    if clause.low is None or clause.high is None:
+    if low is None or high is None:
         return outside, at_least, outside
-    narrowest = (clause.high - clause.low) / widest
+    narrowest = (high - low) / widest
     half = -_quantile(fewest, tail / 2.0)
     other = float(special.stdtr(fewest, -max(narrowest - half, narrowest / 2.0)))
     for_sure = -_quantile(fewest, max(tail - other, tail / 2.0)) + MARGIN
@@ -133,41 +167,43 @@ def _critical(
 
 
 def _ends(values: Array) -> tuple[float, float]:
-    """Return the least and the largest, nan left out; a million where there is none."""
+    """Return the least and the largest, nan left out and a million at most or for none."""
     if not values.size:
-        return 1e6, 1e6
+        return MOST, MOST
     low, high = float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
-    return (low, min(high, 1e6)) if high == high else (1e6, 1e6)
+    return (min(low, MOST), min(high, MOST)) if high == high else (MOST, MOST)
 
 
 def _quantile(dof: float, probability: float) -> float:
-    return float(special.stdtrit(min(dof, 1e6), probability))
+    return float(special.stdtrit(dof, probability))
 
 
 def _settle_by_bounds(
-    codes: Codes,
-    column: TraitColumn,
-    limits: tuple[float, float],
-    levels: Levels,
-    rest: NDArray[np.intp],
+    codes: Codes, column: TraitColumn, clause: Clause, levels: Levels, rest: NDArray[np.intp]
 ) -> NDArray[np.intp]:
-    """Settle dogs between two limits by bounds on both tails; return those still open.
+    """Settle dogs inside the limits by bounds on both tails; return those still open.
 
     A tail lies between those of more and of fewer degrees of freedom, a step of a table farther
     out and a step nearer in.
     """
     assert column.dof is not None  # noqa: S101
     value, u = column.values[rest], column.uncertainties[rest]
-    near, far = (value - limits[0]) / u, (limits[1] - value) / u
+    near = (value - (-math.inf if clause.low is None else clause.low)) / u
+    far = ((math.inf if clause.high is None else clause.high) - value) / u
     inside = (near > 0.0) & (far > 0.0)
     one, other = (
-        np.minimum(np.maximum(side, 0.0) * STEPS, 8.0 * STEPS - 1.0).astype(np.int32)
+        np.minimum(np.maximum(side, 0.0) * STEPS, 8.0 * STEPS - 1.0).astype(np.intp)
         for side in (near, far)
     )
-    fewest, most = _ends(column.dof)
-    outer, inner = _tails(min(10**6, math.ceil(most))), _tails(math.floor(fewest))
-    least, largest = outer[one + 1] + outer[other + 1], inner[one] + inner[other]
-    steps = np.full(rest.shape, 2, dtype=np.int8)
+    fewest, most, _ = _bounds(column)
+    tails = _tails(fewest, most)
+    # The place of each dog's row of fewer degrees of freedom; the next row has more of them.
+    row = np.zeros_like(one) if len(tails) == 2 else (column.dof[rest] - fewest).astype(np.intp)
+    flat, width = tails.ravel(), tails.shape[1]
+    one, other = one + row * width, other + row * width
+    least = flat[one + width + 1] + flat[other + width + 1]
+    largest = flat[one] + flat[other]
+    steps = np.zeros(rest.shape, dtype=np.int8)
     for level in (levels.probable, levels.decided):
         reached = largest <= 1.0 - level
         inside &= reached | (least > 1.0 - level)
@@ -177,11 +213,18 @@ def _settle_by_bounds(
 
 
 @lru_cache(maxsize=256)
-def _tails(dof: int) -> Array:
-    """Return the upper tail of Student's t at every step; none beyond the last."""
-    tails = np.asarray(special.stdtr(dof, -np.arange(8 * STEPS + 1) / STEPS))
-    tails[-1] = 0.0
-    return tails
+def _tails(fewest: float, most: float) -> Array:
+    """Return upper tails of Student's t: a row for all degrees of freedom, a column for each step.
+
+    The rows are the whole numbers from the fewest to the most, or these two alone where there
+    would be too many. Nothing lies beyond the last step.
+    """
+    rows = np.arange(fewest, math.ceil(most) + 2.0)
+    if rows.size > MOST_ROWS:
+        rows = np.array([fewest, most])
+    tails = special.stdtr(rows[:, None], -np.arange(8 * STEPS + 1) / STEPS)
+    tails[:, -1] = 0.0
+    return np.asarray(tails)
 
 
 def _in_full(column: TraitColumn, clause: Clause, levels: Levels, rest: NDArray[np.intp]) -> Codes:
@@ -212,6 +255,8 @@ def probabilities_of(
 
 def tally(codes: Codes) -> Iterator[tuple[Outcome, int]]:
     """Count each outcome; what was not asked is left out."""
-    counts = np.bincount(codes, minlength=256)
+    left = codes.size
     for number, outcome in enumerate(OUTCOMES):
-        yield outcome, int(counts[number])
+        count = int(np.count_nonzero(codes == number)) if left else 0
+        left -= count
+        yield outcome, count

@@ -79,12 +79,17 @@ def _ranks_cut(count: int, covered: float, confidence: float) -> int:
 
 def draft_standard(
     table: SurveyTable, key: str, title: str, club: str, when: str,
-    traits: Iterable[str] | None = None, adult_from: float = 12.0,
+    traits: Iterable[str] | None = None, adult_from: float = 12.0, left_out: int = 0,
 ) -> str:  # fmt: skip
     """Write a draft standard of the ranges a survey found, labelled descriptive.
 
     A trait that differs between the sexes gets a clause for each. The ranges are of measured
     figures, so the error of measuring is in them and they are a little wide.
+
+    Parameters
+    ----------
+    left_out : int
+        Values to measure again that were taken out before; the file says so.
 
     Returns
     -------
@@ -101,12 +106,16 @@ def draft_standard(
         f"source = {quoted(f'survey of {int(adults.sum())} dogs by {club}, {when}')}",
         f"adult_from_months = {adult_from:g}",
         f'note = "each range holds {COVERED:.0%} of such dogs with {CONFIDENCE:.0%} confidence, '
-        'measuring error included; it describes and does not ask"',
+        f'measuring error included{_without(left_out)}; it describes and does not ask"',
     ]  # fmt: skip
     for name in table.traits if traits is None else traits:
         for sex in _sexes(table, name, adults):
             lines += _clause(table, name, sex, adults)
     return "\n".join([*lines, ""])
+
+
+def _without(left_out: int) -> str:
+    return f", {left_out} values to measure again left out" if left_out else ""
 
 
 def quoted(text: str) -> str:
@@ -120,7 +129,7 @@ def _sexes(table: SurveyTable, name: str, adults: Flags) -> tuple[str, ...]:
     dogs, bitches = (column[adults & table.where(sex=sex)] for sex in ("dog", "bitch"))
     if min(int(np.isfinite(group).sum()) for group in (dogs, bitches)) < FEWEST:
         return ("both",)
-    differs = contrast(dogs, bitches, name).p_value < 0.01
+    differs = contrast(dogs, bitches).p_value < 0.01
     return ("dog", "bitch") if differs else ("both",)
 
 

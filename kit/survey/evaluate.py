@@ -19,10 +19,10 @@ from kit.survey.parquet import SEXES, UNKNOWN, Batch, SurveyFile
 from kit.survey.program import Program, TraitColumn, compile_program
 from kit.traits.declarations import trait, traits
 
-ROWS = 1 << 15
+ROWS = 1 << 16
 """Dogs read from the file at once."""
-AT_ONCE = 1 << 14
-"""Dogs evaluated at once: few enough that a column stays in the processor's cache."""
+AT_ONCE = 1 << 16
+"""Dogs evaluated at once: enough that calling NumPy costs little beside its arithmetic."""
 KEPT_FREE = 31 << 20
 """Bytes that a freed block teaches the C library to keep for the next array (see `evaluate`)."""
 Progress = Callable[[int, int], None]

@@ -1,13 +1,10 @@
-"""A survey for others: Parquet, Darwin Core, and a copy that names nobody."""
+"""A survey for others: CSV, Parquet, Darwin Core."""
 
 from __future__ import annotations
 
 import io
 import math
-import secrets
-from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -18,12 +15,10 @@ from numpy.typing import NDArray
 from kit.protocol.catalogue import Catalogue
 from kit.protocol.reading_files import write_rows
 from kit.quantities.errors import DataFileError
-from kit.survey.dogs import SurveyTable, reordered
+from kit.survey.dogs import SurveyTable
+from kit.survey.parquet import RIGHT
 
-FEWEST_ALIKE = 5
-"""Dogs that share everything said of them; fewer may be known by it (common practice)."""
-AGES = np.array([0.0, 12.0, 36.0, 84.0])
-"""Months from which a dog counts as of the next age class: puppy, young, grown, old."""
+Array = NDArray[np.float64]
 MEASUREMENT_TERMS = ("measurementID", "occurrenceID", "measurementType", "measurementValue",
                      "measurementAccuracy", "measurementUnit", "measurementDeterminedBy",
                      "measurementDeterminedDate", "measurementMethod",
@@ -37,6 +32,8 @@ _SEX = {"dog": "male", "bitch": "female"}
 def write_parquet(table: SurveyTable, path: Path, catalogue: Catalogue) -> Path:
     """Write a survey as Parquet, a row a dog; each column's metadata holds its UCUM code.
 
+    A measurement of which some right side was taken has a column for each side.
+
     Raises
     ------
     DataFileError
@@ -49,8 +46,8 @@ def write_parquet(table: SurveyTable, path: Path, catalogue: Catalogue) -> Path:
         "line": pa.array(table.line),
         "year": pa.array(table.year),
     }
-    for key, values in table.values.items():
-        columns[key] = pa.array(values, from_pandas=True)
+    for name, values in value_columns(table):
+        columns[name] = pa.array(values, from_pandas=True)
     fields = [
         pa.field(name, column.type, metadata=_metadata(name, catalogue))
         for name, column in columns.items()
@@ -63,10 +60,12 @@ def write_parquet(table: SurveyTable, path: Path, catalogue: Catalogue) -> Path:
 
 
 def _metadata(name: str, catalogue: Catalogue) -> Mapping[str, str] | None:
-    if name not in catalogue.measurements:
+    key = name.removesuffix(RIGHT)
+    if key not in catalogue.measurements:
         return None
-    definition = catalogue.measurement(name)
-    return {"ucum": definition.kind.unit, "title": definition.title}
+    definition = catalogue.measurement(key)
+    side = ", right side" if name != key else ""
+    return {"ucum": definition.kind.unit, "title": definition.title + side}
 
 
 def write_darwin_core(table: SurveyTable, folder: Path, catalogue: Catalogue) -> tuple[Path, ...]:
@@ -106,16 +105,18 @@ def _measurements(table: SurveyTable, catalogue: Catalogue) -> Iterator[list[str
             place = places[one.dog]
             remark = f"stand {one.stand}" + (f", {one.side}" if one.side else "")
             definition = catalogue.measurement(one.measurement)
-            yield [f"{one.dog}/{number}", one.dog, one.measurement, f"{one.value:g}",
+            yield [f"{one.dog}/{number}", one.dog, one.measurement, f"{one.value:.10g}",
                    f"{errors[one.measurement][place]:.3g}", definition.kind.unit, one.measurer,
                    one.time or table.year[place], definition.how, remark]  # fmt: skip
         return
-    for key, values in table.values.items():
+    for name, values in value_columns(table):
+        key = name.removesuffix(RIGHT)
+        side = "right" if name != key else ("left" if key in table.sides else "")
         definition = catalogue.measurement(key)
         for place in np.flatnonzero(np.isfinite(values)).tolist():
-            yield [f"{table.dogs[place]}/{key}", table.dogs[place], key, f"{values[place]:g}",
+            yield [f"{table.dogs[place]}/{name}", table.dogs[place], key, f"{values[place]:.10g}",
                    f"{errors[key][place]:.3g}", definition.kind.unit, "", table.year[place],
-                   definition.how, ""]  # fmt: skip
+                   definition.how, side]  # fmt: skip
 
 
 def _meta() -> str:
@@ -139,106 +140,56 @@ def _meta() -> str:
     )
 
 
-@dataclass(frozen=True)
-class Anonymous:
-    """A survey that names nobody, and what could still give a dog away.
-
-    Attributes
-    ----------
-    rare : tuple of (facts, count)
-        Combinations of sex, age, line and year that fewer than `FEWEST_ALIKE` dogs share.
-    """
-
-    table: SurveyTable
-    rare: tuple[tuple[str, int], ...]
-
-
-def anonymised(table: SurveyTable, *, keep_rare: bool = False) -> Anonymous:
-    """Return a survey with dogs, lines and measurers re-keyed at random and remarks removed.
-
-    The keys are drawn anew each time and kept nowhere, so nobody can turn them back. Ages are
-    rounded down to the start of their class. What rare combinations say is blanked (line first,
-    then age), unless kept; they are listed in either case.
-    """
-    lines = _keys(table.line, "line")
-    hands = _keys([one.measurer for one in table.readings], "measurer")
-    dogs = {dog: f"dog-{secrets.token_hex(6)}" for dog in table.dogs}
-    readings = tuple(
-        replace(one, dog=dogs[one.dog], measurer=hands.get(one.measurer, ""), note="", time="")
-        for one in table.readings
-    )
-    ages = np.where(np.isnan(table.age_months), np.nan, AGES[_age_classes(table.age_months)])
-    bare = replace(
-        table, dogs=tuple(dogs[dog] for dog in table.dogs),
-        line=tuple(lines.get(line, "") for line in table.line),
-        age_months=ages, readings=readings, problems=(),
-    )  # fmt: skip
-    rare = tuple((_said(facts), count) for facts, count in _rare(bare).items())
-    return Anonymous(_shuffled(bare if keep_rare else _blanked(bare)), rare)
-
-
-def _age_classes(months: NDArray[np.float64]) -> NDArray[np.intp]:
-    return np.maximum(np.searchsorted(AGES, np.nan_to_num(months), side="right") - 1, 0)
-
-
-def _keys(words: tuple[str, ...] | list[str], name: str) -> dict[str, str]:
-    known = sorted(set(words) - {""})
-    numbers = secrets.SystemRandom().sample(range(1, len(known) + 1), len(known))
-    return {word: f"{name} {number}" for word, number in zip(known, numbers, strict=True)}
-
-
-Facts = tuple[str, str, str, str]
-
-
-def _facts(table: SurveyTable) -> list[Facts]:
-    ages = ["" if math.isnan(age) else f"{age:g}" for age in table.age_months]
-    return list(zip(table.sex, ages, table.line, table.year, strict=True))
-
-
-def _rare(table: SurveyTable) -> dict[Facts, int]:
-    return {f: n for f, n in sorted(Counter(_facts(table)).items()) if n < FEWEST_ALIKE}
-
-
-def _said(facts: Facts) -> str:
-    sex, age, line, year = facts
-    parts = (sex, f"{age} months" if age else "", line, year)
-    return ", ".join(part for part in parts if part) or "nothing known"
-
-
-def _blanked(table: SurveyTable) -> SurveyTable:
-    for name in ("line", "age_months"):
-        rare = _rare(table)
-        hit = np.array([facts in rare for facts in _facts(table)])
-        if name == "line":
-            line = tuple("" if gone else word for word, gone in zip(table.line, hit, strict=True))
-            table = replace(table, line=line)
-        else:
-            table = replace(table, age_months=np.where(hit, np.nan, table.age_months))
-    return table
-
-
-def _shuffled(table: SurveyTable) -> SurveyTable:
-    """Put the dogs in an order that says nothing; readings follow their dogs."""
-    order = np.array(secrets.SystemRandom().sample(range(len(table)), len(table)), dtype=np.intp)
-    return reordered(table, order)
+FACT_COLUMNS = ("sex", "age_months", "line", "year")
+READING_COLUMNS = ("dog", "measurement", "value", "unit", "side", "stand", "measurer",
+                   "instrument", *FACT_COLUMNS)  # fmt: skip
 
 
 def write_readings(table: SurveyTable, path: Path) -> Path:
-    """Write a survey of readings as CSV, formulas made harmless; read it with `read_survey`."""
-    places = {dog: place for place, dog in enumerate(table.dogs)}
-    columns = ("dog", "measurement", "value", "unit", "side", "stand", "measurer", "instrument",
-               "sex", "age_months", "line", "year")  # fmt: skip
+    """Write a survey as CSV, formulas made harmless; `read_survey` reads it back as it was.
 
-    def rows() -> Iterator[list[str]]:
-        for one in table.readings:
-            at = places[one.dog]
-            age = table.age_months[at]
-            yield [one.dog, one.measurement, one.raw, one.unit, one.side, one.stand, one.measurer,
-                   one.instrument, table.sex[at], "" if math.isnan(age) else f"{age:g}",
-                   table.line[at], table.year[at]]  # fmt: skip
-
-    _write(path, columns, rows())
+    A survey of readings gives one row a reading, exactly as written; a survey of values one row a
+    dog, a column a measurement.
+    """
+    _write(path, survey_columns(table), survey_rows(table))
     return path
+
+
+def survey_columns(table: SurveyTable) -> tuple[str, ...]:
+    """Return the columns of a survey as text."""
+    if table.readings:
+        return READING_COLUMNS
+    return ("dog", *FACT_COLUMNS, *(name for name, _ in value_columns(table)))
+
+
+def survey_rows(table: SurveyTable) -> Iterator[list[str]]:
+    """Yield a survey as text, a row a reading or a row a dog, in `survey_columns`."""
+    facts = list(zip(table.sex, (_months(age) for age in table.age_months.tolist()),
+                     table.line, table.year, strict=True))  # fmt: skip
+    if table.readings:
+        places = {dog: place for place, dog in enumerate(table.dogs)}
+        for one in table.readings:
+            yield [one.dog, one.measurement, one.raw, one.unit, one.side, one.stand, one.measurer,
+                   one.instrument, *facts[places[one.dog]]]  # fmt: skip
+        return
+    columns = [column.tolist() for _, column in value_columns(table)]
+    for dog, known, *values in zip(table.dogs, facts, *columns, strict=True):
+        yield [dog, *known, *("" if math.isnan(value) else repr(value) for value in values)]
+
+
+def _months(age: float) -> str:
+    return "" if math.isnan(age) else f"{age:.10g}"
+
+
+def value_columns(table: SurveyTable) -> list[tuple[str, Array]]:
+    """Return names and values of the measurements; one of which a right side was taken has two."""
+    columns = []
+    for key, values in table.values.items():
+        sides = table.sides.get(key)
+        columns.append((key, sides.left if sides else values))
+        if sides:
+            columns.append((f"{key}{RIGHT}", sides.right))
+    return columns
 
 
 def _make(folder: Path) -> None:

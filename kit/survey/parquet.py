@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +23,25 @@ UNKNOWN = -1
 
 FACTS = ("dog", "sex", "age_months", "line", "year")
 """What a survey may say of a dog beside its measurements."""
+RIGHT = "_right"
+"""Ends the name of a column that holds the right side of a measurement with sides."""
+
+
+@dataclass(frozen=True)
+class Sides:
+    """Both sides of one measurement, shape (n,) each; nan where one was not measured."""
+
+    left: Array
+    right: Array
+
+    @property
+    def either(self) -> Array:
+        """Return the left side, or the right one where only that was measured."""
+        return np.where(np.isnan(self.left), self.right, self.left)
+
+    def at(self, places: NDArray[np.intp] | slice) -> Sides:
+        """Return some of the dogs."""
+        return Sides(self.left[places], self.right[places])
 
 
 @dataclass(frozen=True)
@@ -34,7 +53,10 @@ class Batch:
     start : int
         Number of the first in the file.
     values : mapping of measurement to array, shape (n,)
-        In cm, degrees and kilograms; nan where nothing was measured.
+        In cm, degrees and kilograms; nan where nothing was measured. Of a measurement with sides
+        the left, or the right where only that was measured.
+    sides : mapping of measurement to Sides
+        Those of which the file has a right side.
     sex : array of int8, optional
         Places in SEXES, or UNKNOWN.
     """
@@ -44,6 +66,7 @@ class Batch:
     values: Mapping[str, Array]
     sex: Codes | None = None
     age_months: Array | None = None
+    sides: Mapping[str, Sides] = field(default_factory=dict)
 
     def part(self, at: int, size: int) -> Batch:
         """Return some of its dogs, without copying."""
@@ -56,6 +79,7 @@ class Batch:
             {name: column[cut] for name, column in self.values.items()},
             None if self.sex is None else self.sex[cut],
             None if self.age_months is None else self.age_months[cut],
+            {name: one.at(cut) for name, one in self.sides.items()},
         )
 
 
@@ -67,7 +91,7 @@ class SurveyFile:
     rows : int
         How many dogs.
     measurements, facts : tuple of str
-        Its columns.
+        What its columns hold.
 
     Raises
     ------
@@ -83,13 +107,17 @@ class SurveyFile:
                 names = list(file.schema_arrow.names)
         except (OSError, pa.ArrowException) as fault:
             raise DataFileError(f"cannot read {path.name}", "a Parquet file", str(fault)) from fault
-        unknown = [n for n in names if n not in FACTS and n not in catalogue.measurements]
+        sided = {f"{key}{RIGHT}": key for key, one in catalogue.measurements.items() if one.sided}
+        known = {**catalogue.measurements, **sided, **dict.fromkeys(FACTS)}
+        unknown = [name for name in names if name not in known]
         if unknown:
-            known = {**catalogue.measurements, **dict.fromkeys(FACTS)}
             raise DataFileError(f"{path.name} has a column nobody knows",
-                                "measurement keys and " + ", ".join(FACTS), ", ".join(unknown),
+                                f"measurement keys, those with sides also ending in {RIGHT}, and "
+                                + ", ".join(FACTS), ", ".join(unknown),
                                 did_you_mean(unknown[0], known))  # fmt: skip
-        self.measurements = tuple(name for name in names if name in catalogue.measurements)
+        self._columns = frozenset(names)
+        keys = [sided.get(name, name) for name in names if name not in FACTS]
+        self.measurements = tuple(dict.fromkeys(keys))
         self.facts = tuple(name for name in names if name in FACTS)
 
     def batches(
@@ -104,22 +132,33 @@ class SurveyFile:
         start : int
             Dogs to pass over.
         """
-        columns = list(self.measurements if needed is None else needed)
+        keys = list(self.measurements if needed is None else needed)
         extra = [name for name in ("sex", "age_months") if name in self.facts]
+        columns = [n for key in keys for n in (key, f"{key}{RIGHT}") if n in self._columns]
         done = 0
         coded = ["sex"] if "sex" in self.facts else []
         with pq.ParquetFile(self.path, read_dictionary=coded) as file:
             for record in file.iter_batches(size, columns=columns + extra):
                 if done >= start:
-                    yield _batch(record, done, columns, extra)
+                    yield _batch(record, done, keys, extra)
                 done += record.num_rows
 
 
-def _batch(record: pa.RecordBatch, start: int, columns: list[str], extra: list[str]) -> Batch:
-    values = {name: _numbers(record.column(name)) for name in columns}
+def _batch(record: pa.RecordBatch, start: int, keys: list[str], extra: list[str]) -> Batch:
+    there = set(record.schema.names)
+    sides = {key: _sides(record, key, there) for key in keys if f"{key}{RIGHT}" in there}
+    values = {
+        key: sides[key].either if key in sides else _numbers(record.column(key)) for key in keys
+    }
     sex = _sexes(record.column("sex")) if "sex" in extra else None
     age = _numbers(record.column("age_months")) if "age_months" in extra else None
-    return Batch(start, record.num_rows, values, sex, age)
+    return Batch(start, record.num_rows, values, sex, age, sides)
+
+
+def _sides(record: pa.RecordBatch, key: str, there: set[str]) -> Sides:
+    right = _numbers(record.column(f"{key}{RIGHT}"))
+    left = _numbers(record.column(key)) if key in there else np.full(right.shape, np.nan)
+    return Sides(left, right)
 
 
 def _numbers(column: pa.Array) -> Array:

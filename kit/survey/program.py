@@ -52,11 +52,14 @@ class Program:
         Measurements it needs, in the order the function takes them.
     with_dof : frozenset of str
         Traits whose degrees of freedom are worked out too.
+    masked : frozenset of str
+        Traits whose uncertainty has to be taken back where there is no value.
     """
 
     routes: Mapping[str, Route]
     columns: tuple[str, ...]
     with_dof: frozenset[str]
+    masked: frozenset[str]
     catalogue: Catalogue
     function: Callable[..., Sequence[Any]]
 
@@ -97,17 +100,32 @@ class Program:
 
     def _columns(self, results: list[Any], size: int) -> dict[str, TraitColumn]:
         found, place = {}, 0
+        roots: dict[int, Array] = {}  # an angle and its complement have one variance between them
         for key in self.routes:
             value, variance = results[place : place + 2]
             place += 2
-            # Where there is no value there is no uncertainty, though slopes may make a number.
-            uncertainty = np.sqrt(variance) + 0.0 * value
+            root = roots.get(id(variance))
+            if root is None:
+                root = roots[id(variance)] = np.sqrt(variance)
             dof = None
             if key in self.with_dof:
                 dof = _per_dog(variance * variance / results[place], size)
                 place += 1
-            found[key] = TraitColumn(key, value, uncertainty, dof)
+            known = root + 0.0 * value if key in self.masked else root
+            found[key] = TraitColumn(key, value, known, dof)
         return found
+
+
+@lru_cache(maxsize=1024)
+def _masked(expression: sympy.Expr) -> bool:
+    """Tell whether slopes may make a number where there is no value.
+
+    So it is with an angle that does not exist, and with a symbol that no slope depends on.
+    """
+    if expression.has(sympy.acos, sympy.asin):
+        return True
+    slopes = [sympy.diff(expression, symbol) for symbol in expression.free_symbols]
+    return bool(expression.free_symbols - sympy.Tuple(*slopes).free_symbols)
 
 
 def _per_dog(value: Any, size: int) -> Array:
@@ -196,7 +214,8 @@ def _compiled(
     ways = tuple((key, way.expression, way.trait.kind) for key, way in chosen.items())
     asked = frozenset(with_dof & chosen.keys())
     function = _function(ways, names, asked)
-    return Program(chosen, columns, asked, catalogue, function)
+    masked = frozenset(key for key, expression, _ in ways if _masked(expression))
+    return Program(chosen, columns, asked, masked, catalogue, function)
 
 
 @lru_cache(maxsize=16)

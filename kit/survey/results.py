@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from dataclasses import dataclass
@@ -14,9 +15,11 @@ import pyarrow.parquet as pq
 from kit import __version__
 from kit.quantities.errors import DataFileError
 from kit.standards.conformity import Outcome
-from kit.survey.decide import NOT_ASKED, OUTCOMES, Codes, tally
+from kit.standards.standard import Clause
+from kit.survey.decide import NOT_ASKED, OUTCOMES, Codes
 from kit.survey.evaluate import ROWS, Chunk, Plan, Progress, evaluate
 from kit.survey.parquet import SurveyFile
+from kit.survey.sample import Findings, count_findings
 
 MANIFEST = "survey.json"
 
@@ -31,13 +34,13 @@ class Written:
     resumed : int
         Dogs that were there from an earlier run.
     findings : mapping of clause number to mapping of Outcome to int
-        Of the dogs of this run.
+        Of all dogs.
     """
 
     parts: int
     dogs: int
     resumed: int
-    findings: dict[int, dict[Outcome, int]]
+    findings: Findings
 
 
 def write_results(
@@ -50,44 +53,75 @@ def write_results(
     Raises
     ------
     DataFileError
-        If the folder holds the results of something else, or cannot be written.
+        If the folder holds the results of something else, or cannot be read or written.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _check_manifest(survey, work, folder)
-        start = _done(folder)
-        counts: dict[int, dict[Outcome, int]] = {}
-        number = start // ROWS
+        number = _done(folder)
+        findings: Findings = {}
+        for done in range(number):
+            _count_part(findings, folder / _name(done), work)
+        start = min(number * ROWS, survey.rows)
         gathered: list[Chunk] = []
-        for chunk in evaluate(survey, work, start=start, progress=progress):
-            _count(counts, chunk)
+        for chunk in evaluate(survey, work, start=number * ROWS, progress=progress):
+            count_findings(findings, chunk)
             gathered.append(chunk)
             if chunk.start + chunk.size in {(number + 1) * ROWS, survey.rows}:
                 _write_part(folder, number, gathered, work)
                 gathered, number = [], number + 1
-    except OSError as fault:
-        raise DataFileError(f"cannot write into {folder}", given=str(fault.strerror)) from fault
-    return Written(number, survey.rows, start, counts)
+    except (OSError, pa.ArrowException) as fault:
+        raise DataFileError(f"cannot keep results in {folder}", given=str(fault)) from fault
+    return Written(number, survey.rows, start, findings)
 
 
 def _check_manifest(survey: SurveyFile, work: Plan, folder: Path) -> None:
+    mine = _manifest(survey, work)
+    path = folder / MANIFEST
+    if not path.exists():
+        half_way = path.with_suffix(".writing")
+        half_way.write_text(json.dumps(mine, indent=1) + "\n", encoding="utf-8")
+        os.replace(half_way, path)
+        return
+    try:
+        theirs = json.loads(path.read_text(encoding="utf-8"))
+    except ValueError:
+        theirs = None
+    if theirs != mine:
+        raise DataFileError(f"{folder} holds the results of something else", "an empty folder",
+                            do="choose another with --results")  # fmt: skip
+
+
+def _manifest(survey: SurveyFile, work: Plan) -> dict[str, object]:
+    """Return what has to be the same for a run to go on: the file, the question, the errors."""
     state = survey.path.stat()
-    mine = {
+    clauses = work.standard.clauses if work.standard else ()
+    known = work.program.catalogue
+    errors = [known.measurement(key) for key in work.program.columns]
+    asked = repr((clauses, [(one.repeat_error, one.posture_error) for one in errors]))
+    return {
         "survey": survey.path.name,
         "bytes": state.st_size,
         "changed": state.st_mtime_ns,
         "standard": work.standard.key if work.standard else "",
+        "asked": hashlib.sha256(asked.encode()).hexdigest(),
         "levels": [work.levels.decided, work.levels.probable],
         "readings": work.readings,
+        "dogs_a_part": ROWS,
         "kit": __version__,
     }
-    path = folder / MANIFEST
-    if path.exists():
-        if json.loads(path.read_text(encoding="utf-8")) != mine:
-            raise DataFileError(f"{folder} holds the results of something else",
-                                "an empty folder", do="choose another with --results")  # fmt: skip
-    else:
-        path.write_text(json.dumps(mine, indent=1) + "\n", encoding="utf-8")
+
+
+def _count_part(findings: Findings, path: Path, work: Plan) -> None:
+    """Add what an earlier run found."""
+    clauses = work.standard.clauses if work.standard else ()
+    names = {_column(clause): clause.number for clause in clauses}
+    table = pq.read_table(path, columns=list(names))
+    for name, number in names.items():
+        own = findings.setdefault(number, dict.fromkeys(OUTCOMES, 0))
+        for entry in table[name].value_counts().to_pylist():
+            if entry["values"] is not None:
+                own[Outcome(entry["values"])] += entry["counts"]
 
 
 def _name(number: int) -> str:
@@ -95,11 +129,15 @@ def _name(number: int) -> str:
 
 
 def _done(folder: Path) -> int:
-    """Return how many dogs are in whole parts, one after the other from the first."""
+    """Return how many whole parts there are, one after the other from the first."""
     number = 0
     while (folder / _name(number)).exists():
         number += 1
-    return number * ROWS
+    return number
+
+
+def _column(clause: Clause) -> str:
+    return f"clause_{clause.number}_{clause.trait}"
 
 
 def _write_part(folder: Path, number: int, chunks: list[Chunk], work: Plan) -> None:
@@ -111,7 +149,7 @@ def _write_part(folder: Path, number: int, chunks: list[Chunk], work: Plan) -> N
     clauses = work.standard.clauses if work.standard else ()
     for clause in clauses:
         joined = np.concatenate([one.findings[clause.number] for one in chunks])
-        columns[f"clause_{clause.number}_{clause.trait}"] = _words(joined)
+        columns[_column(clause)] = _words(joined)
     half_way = folder / (_name(number) + ".writing")
     pq.write_table(pa.table(columns), half_way, compression="zstd")
     os.replace(half_way, folder / _name(number))
@@ -122,10 +160,3 @@ def _words(codes: Codes) -> pa.Array:
     return pa.DictionaryArray.from_arrays(
         pa.array(codes.astype(np.int16), mask=codes == NOT_ASKED), words
     )
-
-
-def _count(counts: dict[int, dict[Outcome, int]], chunk: Chunk) -> None:
-    for number, codes in chunk.findings.items():
-        own = counts.setdefault(number, {})
-        for outcome, found in tally(codes):
-            own[outcome] = own.get(outcome, 0) + found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import sympy
 
@@ -56,13 +57,18 @@ def _routes(declared: Trait, columns: Collection[str], catalogue: Catalogue) -> 
 
 def expanded(declared: Trait, columns: Collection[str], catalogue: Catalogue) -> sympy.Expr:
     """Write a declaration in columns and assumptions only."""
+    return _written(declared.key, frozenset(columns) | frozenset(catalogue.assumptions))
+
+
+@lru_cache(maxsize=4096)
+def _written(key: str, available: frozenset[str]) -> sympy.Expr:
+    declared = trait(key)
     expression = declared.expression.subs(RIGHT_ANGLE, sympy.pi / 2)
-    available = set(columns) | set(catalogue.assumptions)
     for symbol in sorted(declared.expression.free_symbols, key=str):
         inner = traits().get(symbol.name)
-        if inner is None or inner.key == declared.key:
+        if inner is None or inner.key == key:
             continue
-        written = expanded(inner, columns, catalogue)
+        written = _written(inner.key, available)
         possible = {one.name for one in written.free_symbols} <= available
         if possible or symbol.name not in available:
             expression = expression.subs(symbol, written)
