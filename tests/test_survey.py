@@ -310,11 +310,10 @@ def test_where_error_explains_everything_no_true_spread_is_given() -> None:
 def test_centile_intervals_cover_the_centile() -> None:
     generator = np.random.default_rng(21)
     held = 0
-    for number in range(150):
+    for _ in range(150):
         (middle,) = (
-            c for c in summarise(generator.normal(0, 1, 80), str(number)).centiles
-            if c.percent == 50.0
-        )  # fmt: skip
+            c for c in summarise(generator.normal(0, 1, 80)).centiles if c.percent == 50.0
+        )
         held += middle.low <= 0.0 <= middle.high
     assert held / 150 > 0.88
 
@@ -330,7 +329,7 @@ def test_components_find_the_two_ways_dogs_were_made_to_differ() -> None:
     }
     found = shape(columns, count=2)
     first, second = found.components
-    assert abs(np.corrcoef(first.scores, size)[0, 1]) > 0.9
+    assert min(first.loadings.values()) > 0.03  # size: all of it larger
     assert max(second.loadings, key=lambda key: abs(second.loadings[key])) == "back_length"
     assert first.low < first.share < first.high
     moved = found.moved(1, 2.0)

@@ -16,15 +16,10 @@ from kit.protocol.catalogue import catalogue
 from kit.quantities.errors import DataFileError
 from kit.standards.standard import load_standard
 from kit.survey import evaluate, results
+from kit.survey.anonymous import FEWEST_ALIKE, anonymised
 from kit.survey.dogs import SurveyTable, read_survey, subset
 from kit.survey.evaluate import plan
-from kit.survey.exchange import (
-    FEWEST_ALIKE,
-    anonymised,
-    write_darwin_core,
-    write_parquet,
-    write_readings,
-)
+from kit.survey.exchange import write_darwin_core, write_parquet, write_readings
 from kit.survey.parquet import SurveyFile
 from kit.survey.results import write_results
 

@@ -19,10 +19,11 @@ from kit.protocol.catalogue import catalogue
 from kit.protocol.shipped import shipped
 from kit.reliability.own_errors import with_own_errors
 from kit.reports.survey_content import SurveyReport, survey_report
+from kit.reports.survey_figures import Population, survey_figures
 from kit.reports.survey_files import save_survey_pdf, survey_html
 from kit.reports.survey_study import study_of_traits
 from kit.standards.standard import load_standard
-from kit.survey.dogs import SurveyTable, read_survey, subset
+from kit.survey.dogs import SurveyTable, read_survey, subset, survey_of
 
 DEMO = shipped("data", "demo_survey.csv.gz")
 VOID = {"meta", "br", "hr", "img", "path", "line", "circle", "rect", "use", "link"}
@@ -33,9 +34,29 @@ def demo() -> SurveyTable:
     return read_survey(DEMO, catalogue())
 
 
+KEYS = {"weight", "height_at_withers", "body_length_from_prosternum", "back_length", "head_length",
+        "neck_length", "chest_depth", "chest_breadth", "chest_girth", "rib_breadth"}  # fmt: skip
+
+
 @pytest.fixture(scope="module")
-def report(demo: SurveyTable) -> SurveyReport:
-    return survey_report(demo, catalogue(), load_standard("common-practice-terrier"))
+def small(demo: SurveyTable) -> SurveyTable:
+    """The first dogs of the demo, the whole study among them, on a few measurements."""
+    few = subset(demo, np.arange(len(demo)) < 110)
+    readings = [one for one in few.readings if one.measurement in KEYS]
+    facts = {
+        dog: {"sex": few.sex[at], "line": few.line[at], "year": few.year[at]}
+        for at, dog in enumerate(few.dogs)
+    }
+    return survey_of(readings, facts, catalogue())
+
+
+@pytest.fixture(scope="module")
+def report(small: SurveyTable) -> SurveyReport:
+    standard = load_standard("common-practice-terrier")
+    line = [one == "Cragside" for one in small.line]
+    beside = (Population("Cragside", subset(small, line)),
+              Population("the others", subset(small, [not one for one in line])))  # fmt: skip
+    return survey_report(survey_figures(small, catalogue(), standard, beside=beside))
 
 
 class _Balance(HTMLParser):
@@ -61,7 +82,7 @@ def test_the_report_asks_the_four_questions(report: SurveyReport) -> None:
 
 
 def test_the_hand_that_reads_low_is_named(report: SurveyReport) -> None:
-    girth = next(one for one in report.studied if one.key == "chest_girth")
+    girth = next(one for one in report.figures.studied if one.key == "chest_girth")
     assert min(girth.bias, key=lambda who: girth.bias[who]) == "H.S."
     table = next(
         table for section in report.sections for table in section.tables
@@ -71,13 +92,13 @@ def test_the_hand_that_reads_low_is_named(report: SurveyReport) -> None:
     assert row[-1].startswith("H.S. −1.")
 
 
-def test_a_trait_is_studied_as_the_hands_make_it(demo: SurveyTable) -> None:
+def test_a_trait_is_studied_as_the_hands_make_it(small: SurveyTable) -> None:
     # Second opinion: the ratio's relative error from those of its two measurements, uncorrelated.
-    traits = {one.key: one for one in study_of_traits(demo, catalogue())}
+    traits = {one.key: one for one in study_of_traits(small, catalogue())}
     found = traits["head_to_height"]
     from kit.reports.survey_study import study_of
 
-    parts = {one.key: one for one in study_of(demo)}
+    parts = {one.key: one for one in study_of(small)}
     expected = np.hypot(*(parts[k].within.percent for k in ("head_length", "height_at_withers")))
     assert found.within.percent == pytest.approx(expected, rel=0.15)
     assert found.within.dof == parts["head_length"].within.dof
@@ -89,7 +110,7 @@ def test_the_html_is_whole_and_needs_nothing_from_elsewhere(report: SurveyReport
     checker.feed(text)
     assert checker.open == []
     assert not re.search(r"""(?:src|href)=["'](?!#|data:)""", text)
-    assert "dog-159" in text
+    assert "dog-066" in text
     assert "nan" not in re.sub(r"<svg.*?</svg>", "", text, flags=re.DOTALL).lower().split()
 
 
@@ -102,9 +123,9 @@ def test_the_pdf_says_the_same_twice(report: SurveyReport, tmp_path: Path) -> No
     assert "dog-066" in text
 
 
-def test_a_survey_of_few_facts_still_gives_a_report(demo: SurveyTable) -> None:
-    few = subset(demo, np.arange(len(demo)) >= 280)
-    report = survey_report(few, catalogue())
+def test_a_survey_of_few_facts_still_gives_a_report(small: SurveyTable) -> None:
+    few = subset(small, np.arange(len(small)) >= 95)
+    report = survey_report(survey_figures(few, catalogue()))
     assert "Can the measurers be trusted?" not in [section.title for section in report.sections]
     assert survey_html(report)
 
@@ -141,7 +162,8 @@ def test_own_errors_a_draft_and_a_plan(tmp_path: Path, capsys: pytest.CaptureFix
     narrow = json.loads(capsys.readouterr().out)["traits"]
     assert narrow["height_at_withers"]["dogs"] == 293
     assert main(["survey", "--plan", "0.25"]) == 0
-    assert "24 dogs, 2 measurers, 2 repeats" in capsys.readouterr().out
+    fewest = capsys.readouterr().out.splitlines()[3].split()
+    assert fewest[:5] == ["24", "2", "2", "96", "4"]
 
 
 def test_a_file_of_columns_is_worked_out_in_parts(

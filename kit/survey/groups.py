@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from kit.survey.dogs import SurveyTable
-from kit.survey.summary import FEWEST, Summary, by_group, holm
+from kit.survey.summary import FEWEST, Summary, by_group, holm, varies
 
 Array = NDArray[np.float64]
 AGE_CLASSES = ((0.0, "under 1 year"), (12.0, "1 to 2 years"), (36.0, "3 to 6 years"),
@@ -96,10 +96,10 @@ def figures_by(
 
 
 def _chance(values: Array, grouping: Grouping, groups: Mapping[str, Summary]) -> float:
-    if len(groups) < 2 or not all(one.sd > 0 for one in groups.values()):
-        return math.nan
     labels = np.array(grouping.labels, dtype=object)
     parts = [values[(labels == label) & np.isfinite(values)] for label in groups]
+    if len(parts) < 2 or not all(varies(part) for part in parts):
+        return math.nan
     return float(stats.alexandergovern(*parts).pvalue)
 
 

@@ -106,6 +106,11 @@ def _known(values: ArrayLike) -> Array:
     return every[np.isfinite(every)]
 
 
+def varies(values: Array) -> bool:
+    """Tell whether values differ by more than the rounding of numbers."""
+    return bool(np.ptp(values) > 1e-9 * np.max(np.abs(values)))
+
+
 def by_group(values: Array, groups: Sequence[str]) -> Mapping[str, Summary]:
     """Summarise each group that has enough dogs, in the order of their names."""
     labels = np.array(groups, dtype=object)
@@ -155,13 +160,15 @@ def contrast(first: ArrayLike, second: ArrayLike) -> Contrast:
     Raises
     ------
     EstimationError
-        If a group has fewer than `FEWEST` values.
+        If a group has fewer than `FEWEST` values, or they are all one.
 
     Source: Welch BL 1947, Biometrika 34:28-35 (scipy.stats.ttest_ind); Hedges LV 1981, J Educ
     Stat 6:107-128 (from memory).
     """
     a, b = _known(first), _known(second)
     one, other = summarise(first), summarise(second)
+    if not (varies(a) and varies(b)):
+        raise EstimationError("nothing to compare", "dogs that differ within both groups")
     test = stats.ttest_ind(a, b, equal_var=False)
     low, high = test.confidence_interval(0.95)
     effect, error = _hedges(one, other)
@@ -193,10 +200,12 @@ def compare_populations(
     Source: Holm S 1979, Scand J Stat 6:65-70.
     """
     found = {}
-    for key in first:
-        counts = [np.isfinite(side[key]).sum() for side in (first, second) if key in side]
-        if len(counts) == 2 and min(counts) >= FEWEST:
+    for key in first.keys() & second.keys():
+        try:
             found[key] = contrast(first[key], second[key])
+        except EstimationError:  # too few dogs have it, or all of them alike
+            continue
+    found = {key: found[key] for key in first if key in found}
     adjusted = holm([one.p_value for one in found.values()])
     return {
         key: replace(one, p_adjusted=p)
