@@ -29,8 +29,9 @@ from kit.records.package import export_package
 from kit.records.puppies import labels, puppy_of, with_mark
 from kit.records.store import Store, open_store
 from kit.records.values import Dog, check_death, new_id
+from kit.survey.anonymous import anonymised
 from kit.survey.dogs import read_survey
-from kit.survey.exchange import anonymised, write_readings
+from kit.survey.exchange import write_readings
 
 FILES = Path(__file__).parent / "files"
 DEMO = Path(__file__).parents[1] / "data" / "demo_litter.csv"

@@ -311,9 +311,7 @@ def test_centile_intervals_cover_the_centile() -> None:
     generator = np.random.default_rng(21)
     held = 0
     for _ in range(150):
-        (middle,) = (
-            c for c in summarise(generator.normal(0, 1, 80)).centiles if c.percent == 50.0
-        )
+        (middle,) = (c for c in summarise(generator.normal(0, 1, 80)).centiles if c.percent == 50.0)
         held += middle.low <= 0.0 <= middle.high
     assert held / 150 > 0.88
 
