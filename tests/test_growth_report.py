@@ -150,6 +150,7 @@ def test_json_of_a_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert any("do not judge puppies" in note for note in litter["notes"])
 
 
+@pytest.mark.slow
 def test_the_same_litter_from_the_records(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -245,6 +246,7 @@ Elm;weight;225;g;2026-03-02;;;
 """
 
 
+@pytest.mark.slow
 def test_what_cannot_be_right_is_told_and_the_rest_still_counts(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -322,6 +324,7 @@ def test_written_to_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert main(["growth", str(DEMO), "--dog", "Nobody"]) == 2
 
 
+@pytest.mark.slow
 def test_a_club_fits_its_own_centiles_and_a_puppy_is_watched_on_them(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

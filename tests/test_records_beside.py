@@ -221,6 +221,7 @@ def test_out_and_in_again_is_exact_and_twice_adds_nothing(
             assert (second / name).read_bytes() == (folder / name).read_bytes()
 
 
+@pytest.mark.slow
 @settings(max_examples=30, deadline=None)
 @given(AWKWARD, AWKWARD, TIMES, AWKWARD.filter(lambda text: bool(text.strip())))
 def test_any_text_comes_back(grader: str, note: str, time: str, words: str) -> None:

@@ -92,6 +92,7 @@ def test_the_hand_that_reads_low_is_named(report: SurveyReport) -> None:
     assert row[-1].startswith("H.S. −1.")
 
 
+@pytest.mark.slow
 def test_a_trait_is_studied_as_the_hands_make_it(small: SurveyTable) -> None:
     # Second opinion: the ratio's relative error from those of its two measurements, uncorrelated.
     traits = {one.key: one for one in study_of_traits(small, catalogue())}
@@ -139,6 +140,7 @@ def test_no_share_is_called_all_of_them() -> None:
 # ---- the command
 
 
+@pytest.mark.slow
 def test_the_command_prints_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["survey", str(DEMO), "--standard", "common-practice-terrier", "--json"]) == 0
     document = json.loads(capsys.readouterr().out)

@@ -386,6 +386,7 @@ def test_the_eye_is_held_beside_the_tape(tmp_path: Path) -> None:
 # Sheets, command, panel, pictures
 
 
+@pytest.mark.slow
 def test_sheets_are_the_same_for_the_same_seed(tmp_path: Path) -> None:
     from kit.reports.worksheet import write_worksheet
 
