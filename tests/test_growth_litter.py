@@ -224,7 +224,7 @@ def test_crossing_two_centile_spaces_is_told() -> None:
     }
     found = [a for a in alerts(record(weights("Ash", values)), {"": club}) if a.kind == "centiles"]
     assert [a.age for a in found] == [70]
-    assert "2.1 centile spaces down" in found[0].text
+    assert "2.1 centile spaces down since day 28" in found[0].text
 
 
 def test_a_puppy_left_behind_its_litter_is_told_where_there_are_no_centiles() -> None:

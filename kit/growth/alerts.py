@@ -103,14 +103,14 @@ def _crossings(series: Series, reference: Centiles) -> Iterator[Alert]:
     if not points:
         return
     scores = reference.scores([p.age for p in points], [p.value for p in points])
-    start = float(scores[0])
+    since, start = points[0].age, float(scores[0])
     for point, score in zip(points[1:], scores[1:], strict=True):
         crossed = (float(score) - start) / STEP
         if abs(crossed) >= CHANNELS_CROSSED:
             way = "down" if crossed < 0 else "up"
-            seen = f"weight has crossed {abs(crossed):.1f} centile spaces {way} since it began"
+            seen = f"weight has crossed {abs(crossed):.1f} centile spaces {way} since day {since}"
             yield Alert(series.dog, point.age, "centiles", seen, WEIGH_AGAIN)
-            start = float(score)
+            since, start = point.age, float(score)
 
 
 def _left_behind(weights: Mapping[str, Series]) -> Iterator[Alert]:
