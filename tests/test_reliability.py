@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,6 +18,7 @@ from kit.reliability.mean_squares import mean_squares
 from kit.reliability.own_errors import own_errors, own_errors_text, with_own_errors
 from kit.reliability.study import Taken, study
 from kit.reliability.variance import variance_components
+from kit.standards.seen import cohen_kappa
 
 PUBLISHED = worked_examples("reliability.json")
 SHROUT_FLEISS = PUBLISHED["shrout_fleiss"]
@@ -57,7 +60,8 @@ def test_a_form_is_found_by_its_number_of_readings() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "tolerance"), [("nist_anova_sirstv", 1e-10), ("nist_anova_atmwtag", 1e-6)]
+    ("name", "tolerance"),
+    [("nist_anova_sirstv", 1e-10), ("nist_anova_atmwtag", 1e-6), ("nist_anova_smls01", 1e-12)],
 )
 def test_one_way_analysis_meets_the_certified_values(name: str, tolerance: float) -> None:
     # AtmWtAg: seven equal leading digits leave about nine of sixteen for what differs.
@@ -93,6 +97,16 @@ def test_technical_error_of_four_readings_is_the_root_of_the_mean_square_within(
     assert reliability.tem(SHROUT_FLEISS["data"]).tem == pytest.approx(
         SHROUT_FLEISS["tem"], abs=5e-10
     )
+
+
+def test_coefficients_of_repeatability_are_as_printed_in_1986() -> None:
+    # Two standard deviations about zero; the paper rounded the deviation before doubling it.
+    printed = PUBLISHED["bland_altman_repeat"]["expected"]
+    for meter in ("wright", "mini"):
+        found = reliability.tem(np.array([METERS[f"{meter}{i}"] for i in (1, 2)]).T)
+        assert found.tem == pytest.approx(printed[f"sw_{meter}"], abs=0.05)
+        assert 2.0 * np.sqrt(2.0) * found.tem == pytest.approx(printed[f"rc_{meter}"], abs=0.1)
+        assert found.repeatability == pytest.approx(1.96 * np.sqrt(2.0) * found.tem, rel=1e-4)
 
 
 def test_dogs_read_once_are_counted_and_tell_nothing() -> None:
@@ -291,5 +305,95 @@ def test_agreement_of_graders_is_at_hand_here_too() -> None:
     assert gwet.value == pytest.approx(0.8493305, abs=5e-8)
     # The vignette's error divides by n where the general formula divides by n - 1.
     assert gwet.standard_error == pytest.approx(0.04321747 * np.sqrt(100 / 99), abs=5e-8)
+    # The same vignette: with two raters Fleiss' kappa is Scott's pi.
+    expected = PUBLISHED["gwet_cont3x3"]["expected"]
+    assert reliability.fleiss_kappa(np.array(pairs)).value == pytest.approx(
+        expected["scott_pi"], abs=6e-8
+    )
     kendall = reliability.kendall_w(PUBLISHED["kendall_w"]["data"]["ranks"])
     assert kendall.value == pytest.approx(0.7939393939, abs=5e-3)
+
+
+@pytest.mark.parametrize("name", ["cohen_2x2", "gwet_cont3x3"])
+def test_kappa_of_two_graders_is_as_published(name: str) -> None:
+    # cohen_2x2: standard textbook example, from memory. Gwet 2014: irrCAC vignette, found.
+    table = np.array(PUBLISHED[name]["data"]["table"])
+    pairs = [(f"{i}", f"{j}") for i, j in np.ndindex(table.shape) for _ in range(table[i, j])]
+    assert cohen_kappa(pairs) == pytest.approx(PUBLISHED[name]["expected"]["kappa"], abs=6e-8)
+
+
+# ---- input that is none
+
+NAN = float("nan")
+NO_TABLES = ([], [[]], 3.0, None, [["a", "b"], ["c", "d"]], [[1.0, 2.0], [3.0]],
+             np.zeros((2, 2, 2)), [[NAN, NAN], [NAN, NAN]], [[1.0], [2.0]])  # fmt: skip
+TAKE_A_TABLE = (reliability.icc, reliability.tem, reliability.fleiss_kappa, reliability.gwet_ac1,
+                reliability.kendall_w)  # fmt: skip
+
+
+@pytest.mark.parametrize("function", TAKE_A_TABLE)
+@pytest.mark.parametrize("table", NO_TABLES, ids=range(len(NO_TABLES)))
+def test_what_is_no_table_is_refused_in_words(function: Callable[..., object], table: Any) -> None:
+    with pytest.raises(EstimationError):
+        function(table)
+
+
+@pytest.mark.parametrize(
+    "refused",
+    [
+        lambda: reliability.bland_altman(1.0, 2.0),
+        lambda: reliability.bland_altman(["a"], ["b"]),
+        lambda: reliability.bland_altman([1.0, 2.0], [1.0, 2.0, 3.0]),
+        lambda: reliability.bland_altman([1.0, 2.0, 3.0], [1.0, 2.0, 4.0], multiplier=NAN),
+        lambda: reliability.icc([[1.0, 2.0], [2.0, 2.5], [4.0, 3.0]], coverage=2.0),
+        lambda: reliability.icc([[1.0, 1.0], [2.0, 2.0], [3.0, 3.0]]),
+        lambda: variance_components([1.0, 2.0, 3.0], {"dog": "ab"}),
+        lambda: variance_components([1.0, 1.0, 1.0], {"dog": "aab"}),
+        lambda: study("weight", []),
+        lambda: design(20, 2, 1),
+        lambda: design(20.5, 2, 2),  # type: ignore[arg-type]
+        lambda: designs_for(NAN, 0.2),
+    ],
+)
+def test_what_cannot_be_worked_out_is_refused_in_words(refused: Callable[[], object]) -> None:
+    with pytest.raises(EstimationError):
+        refused()
+
+
+def test_hands_that_differ_by_the_same_on_every_dog_leave_no_error() -> None:
+    with pytest.raises(EstimationError, match="nothing is left as error"):
+        reliability.icc([[1.0, 2.0], [2.0, 3.0], [3.0, 4.0]])
+
+
+def test_dogs_that_all_read_alike_agree_without_a_concordance() -> None:
+    found = reliability.bland_altman([1.0, 1.0, 1.0], [1.0, 1.0, 1.0])
+    assert found.bias.value == found.sd == 0.0
+    assert np.isnan(found.concordance)
+
+
+def test_repeats_that_never_differ_leave_all_of_it_to_the_dogs() -> None:
+    # By hand: dogs at 1 and 2, so their variance is 0.5, and nothing is left for repeats.
+    found = variance_components([1.0, 1.0, 2.0, 2.0], {"dog": "aabb"})
+    assert found.variance("dog") == pytest.approx(0.5, rel=1e-5)
+    assert found.variance("repeat") < 1e-6
+
+
+def test_sides_are_told_from_dogs_and_repeats() -> None:
+    generator = np.random.default_rng(14)
+    rows = []
+    for dog in range(60):
+        level = generator.normal(13, 1.0)
+        for side in ("left", "right"):
+            own = level + generator.normal(0, 0.5)
+            rows += [
+                Taken(f"{dog}", who, f"{again}.1", own + generator.normal(0, 0.2), side)
+                for who in ("A.B.", "C.D.") for again in range(2)
+            ]  # fmt: skip
+    parts = {part.name: part for part in study("forearm_length", rows).components.parts}
+    for name, sd in (("dog", 1.0), ("side", 0.5), ("repeat", 0.2)):
+        assert abs(parts[name].variance - sd**2) < 3.5 * parts[name].uncertainty
+
+
+def test_several_hands_never_seem_better_than_one() -> None:
+    found = study("height_at_withers", _invented_study())
+    assert found.between_error >= found.within.tem
