@@ -25,7 +25,7 @@ from kit.standards.standard import load_standard
 from kit.survey.again import to_measure_again
 from kit.survey.clauses import clause_shares, spreads, wilson
 from kit.survey.decide import NOT_ASKED, OUTCOMES, decide_column
-from kit.survey.dogs import SurveyTable, read_survey, subset
+from kit.survey.dogs import SurveyTable, subset
 from kit.survey.draft import draft_standard, tolerance, tolerance_factor
 from kit.survey.evaluate import evaluate, plan
 from kit.survey.parquet import SurveyFile
@@ -42,8 +42,8 @@ DEMO = Path(__file__).parents[1] / "data" / "demo_survey.csv.gz"
 
 
 @pytest.fixture(scope="module")
-def demo() -> SurveyTable:
-    return read_survey(DEMO, catalogue())
+def demo(whole_survey: SurveyTable) -> SurveyTable:
+    return whole_survey
 
 
 # ---- the columns are the dogs

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from html.parser import HTMLParser
@@ -13,25 +14,31 @@ import pyarrow.parquet as pq
 import pytest
 from pypdf import PdfReader
 
+from kit.cli import survey as command
 from kit.cli.main import main
+from kit.cli.survey_progress import Progress
 from kit.drawing.survey import percent
 from kit.protocol.catalogue import catalogue
+from kit.protocol.readings import make_reading
 from kit.protocol.shipped import shipped
+from kit.records.store import open_store
+from kit.records.surveys import survey_of_records
 from kit.reliability.own_errors import with_own_errors
 from kit.reports.survey_content import SurveyReport, survey_report
 from kit.reports.survey_figures import Population, survey_figures
 from kit.reports.survey_files import save_survey_pdf, survey_html
 from kit.reports.survey_study import study_of_traits
 from kit.standards.standard import load_standard
-from kit.survey.dogs import SurveyTable, read_survey, subset, survey_of
+from kit.survey import sample
+from kit.survey.dogs import SurveyTable, subset, survey_of
 
 DEMO = shipped("data", "demo_survey.csv.gz")
 VOID = {"meta", "br", "hr", "img", "path", "line", "circle", "rect", "use", "link"}
 
 
 @pytest.fixture(scope="module")
-def demo() -> SurveyTable:
-    return read_survey(DEMO, catalogue())
+def demo(whole_survey: SurveyTable) -> SurveyTable:
+    return whole_survey
 
 
 KEYS = {"weight", "height_at_withers", "body_length_from_prosternum", "back_length", "head_length",
@@ -195,3 +202,124 @@ def test_a_file_that_is_no_survey_is_told_in_words(
     assert "x.parquet" in capsys.readouterr().err
     assert main(["survey", str(tmp_path / "missing.csv")]) == 2
     assert main(["survey"]) == 2
+
+
+def test_two_populations_stand_beside_one_another(report: SurveyReport) -> None:
+    section = next(one for one in report.sections if one.title == "Cragside beside the others")
+    assert {picture.name for picture in section.pictures} == {"two_populations", "middle_dogs"}
+    first = section.tables[0].rows[0]
+    assert "back" in first[0] or "length" in first[0]  # the long line was planted
+    assert section.pictures[0].scene.description
+
+
+def test_every_figure_of_every_group_is_written(report: SurveyReport, tmp_path: Path) -> None:
+    from kit.reports.survey_tables import write_tables
+
+    figures, again = write_tables(report.figures, tmp_path)
+    with figures.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    heights = [row for row in rows if row["figure"] == "height_at_withers"]
+    assert {row["by"] for row in heights} == {"all", "sex", "line", "year"}
+    for row in rows:
+        assert float(row["centile_50_low95"]) <= float(row["centile_50"])
+        assert float(row["centile_50"]) <= float(row["centile_50_high95"])
+    with again.open(encoding="utf-8", newline="") as file:
+        assert {row["dog"] for row in csv.DictReader(file)} >= {"dog-066", "dog-087"}
+
+
+def test_what_is_missing_is_said(report: SurveyReport) -> None:
+    section = next(one for one in report.sections if one.title == "What is missing")
+    assert "Nothing is put in their place" in section.text[0]
+
+
+def _columns(path: Path, dogs: int) -> Path:
+    generator = np.random.default_rng(1)
+    height = generator.normal(40, 1, dogs)
+    height[7] = 14.0
+    columns = {
+        "dog": [f"d{n}" for n in range(dogs)], "sex": ["dog", "bitch"] * (dogs // 2),
+        "line": ["=north", "south"] * (dogs // 2), "height_at_withers": height,
+        "chest_depth": height * 0.5 + generator.normal(0, 0.6, dogs),
+        "head_length": height * 0.4 + generator.normal(0, 0.4, dogs),
+    }  # fmt: skip
+    pq.write_table(pa.table(columns), path)
+    return path
+
+
+def test_a_survey_too_large_for_one_table_still_gets_a_report(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for module, name in ((command, "LARGE"), (sample, "MOST")):
+        monkeypatch.setattr(module, name, 300)
+    monkeypatch.setattr(sample.sampled, "__defaults__", (300,))
+    path = _columns(tmp_path / "many.parquet", 2000)
+    arguments = ["survey", str(path), "--standard", "common-practice-terrier",
+                 "--out", str(tmp_path / "report"), "--compare", "line=south"]  # fmt: skip
+    assert main([*arguments, "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert (document["dogs"], document["described_from"]) == (2000, 300)
+    clause = next(c for c in document["clauses"] if c["trait"] == "chest_depth_to_height")
+    assert sum(clause["findings"].values()) == 2000
+    assert "d7" in {one["dog"] for one in document["measure_again"]}
+    assert document["compared"]["first"] == "line south"
+    assert main(arguments) == 0
+    assert "chest_depth_to_height:" in capsys.readouterr().out
+    text = (tmp_path / "report" / "survey.html").read_text("utf-8")
+    assert "Survey of 2\u202f000 dogs" in text
+    assert "drawn at random" in text
+    figures = (tmp_path / "report" / "figures.csv").read_text("utf-8")
+    assert ",'=north," in figures  # no formula
+
+
+def test_two_files_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    one, other = (_columns(tmp_path / f"{name}.parquet", n) for name, n in (("a", 60), ("b", 80)))
+    assert main(["survey", str(one), "--compare", str(other), "--json"]) == 0
+    compared = json.loads(capsys.readouterr().out)["compared"]
+    assert (compared["first"], compared["second"]) == ("this survey", "b")
+    assert compared["dogs"] == [60, 80]
+    assert main(["survey", str(one), "--compare", "line=east", "--json"]) == 2
+    assert "=north, south" in capsys.readouterr().err
+
+
+def test_stored_readings_are_surveyed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with open_store(tmp_path / "r.sqlite3") as store:
+        for name, sex in (("Bracken", "bitch"), ("Bracken", "dog"), ("Hazel", "bitch")):
+            dog = store.add_dog(name, sex=sex, born="2022-05")
+            for year, height in (("2023", "39.0"), ("2026", "41.5")):
+                session = store.start_session("hall", started=f"{year}-05-15")
+                for key, value in (("height_at_withers", height), ("chest_depth", "20.5")):
+                    reading = make_reading(catalogue(), name, key, value, "cm", measurer="A.B.")
+                    store.store_reading(dog.id, session.id, reading)
+        found = survey_of_records(store, catalogue())
+    assert found.sex == ("bitch", "dog", "bitch")
+    assert len(set(found.dogs)) == 3
+    assert found.dogs[2] == "Hazel"
+    assert found.year == ("2026",) * 3
+    np.testing.assert_allclose(found.age_months, 48.0, atol=0.1)
+    np.testing.assert_allclose(found.values["height_at_withers"], 41.5)
+    assert found.problems == ("6 readings of earlier years were passed over",)
+    assert main(["survey", "--database", str(tmp_path / "r.sqlite3"), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["dogs"] == 3
+
+
+def test_a_survey_stopped_by_hand_says_so(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(command, "read_survey", stop)
+    assert main(["survey", str(DEMO)]) == 130
+    assert "What was measured is untouched" in capsys.readouterr().err
+
+
+def test_long_work_says_how_far_it_is(capsys: pytest.CaptureFixture[str]) -> None:
+    clock = iter(float(n) for n in range(100))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("kit.cli.survey_progress.time.monotonic", lambda: next(clock))
+        with Progress() as progress:
+            progress.tell("reading")
+            progress.tell("every dog")(500, 1000)
+    said = capsys.readouterr().err
+    assert "… every dog: 500 of 1000 dogs" in said
+    assert said.endswith("\r")
