@@ -19,6 +19,8 @@ Array = NDArray[np.float64]
 FAR = 4.0
 """Robust standard deviations from which a value is shown; of normal dogs one in 16 000."""
 TO_SD = 1.4826
+MANY = 12
+"""Lengths from which on a single one hardly moves the size that all of them tell."""
 POUNDS = 1.0 / 0.45359237
 SWAPPED = "written in place of {}?"
 
@@ -84,9 +86,11 @@ def norms_of(table: SurveyTable, catalogue: Catalogue) -> Mapping[str, Norm]:
     known = {key: column for key, column in table.values.items() if np.isfinite(column).any()}
     typical = {key: float(np.nanmedian(column)) for key, column in known.items()}
     kinds = {key: catalogue.measurement(key).kind for key in known}
-    size = sizes(known, {key: Norm(kinds[key], 0.0, typical[key], 0.0) for key in known})
+    bare = {key: Norm(kinds[key], 0.0, typical[key], 0.0) for key in known}
+    everything = sizes(known, bare)
     found = {}
     for key, column in known.items():
+        size = _sizes_but(key, known, bare, everything)
         norm = Norm(kinds[key], float(np.nanmedian(column / _scale(kinds[key], size))),
                     typical[key], 0.0)  # fmt: skip
         off = column - norm.expected(size)
@@ -95,16 +99,16 @@ def norms_of(table: SurveyTable, catalogue: Catalogue) -> Mapping[str, Norm]:
     return found
 
 
-def sizes(values: Mapping[str, Array], norms: Mapping[str, Norm]) -> Array:
+def sizes(values: Mapping[str, Array], norms: Mapping[str, Norm], but: str = "") -> Array:
     """Return each dog's size relative to the median dog, shape (n,): what most lengths say.
 
-    The median of what all lengths say, so that one wrong height makes no dog's lengths stand
-    apart; 1 for a dog without any.
+    The median of what all lengths say, or all but one, so that one wrong height makes no dog's
+    lengths stand apart; 1 for a dog without any.
     """
     lengths = [
         values[key] / norm.typical
         for key, norm in norms.items()
-        if norm.kind is Kind.LENGTH and norm.typical > 0 and key in values
+        if norm.kind is Kind.LENGTH and norm.typical > 0 and key in values and key != but
     ]
     if not lengths:
         return np.ones_like(next(iter(values.values())))
@@ -112,6 +116,19 @@ def sizes(values: Mapping[str, Array], norms: Mapping[str, Norm]) -> Array:
         warnings.simplefilter("ignore", RuntimeWarning)
         found = np.nanmedian(lengths, axis=0)
     return np.where(np.isnan(found), 1.0, found)
+
+
+def _sizes_but(
+    key: str, values: Mapping[str, Array], norms: Mapping[str, Norm], everything: Array
+) -> Array:
+    """Return the sizes to judge one measurement by: where lengths are few, without its own word.
+
+    Else a dog whose median length this is would seem to have exactly what is expected.
+    """
+    lengths = sum(norm.kind is Kind.LENGTH for norm in norms.values())
+    if norms[key].kind is not Kind.LENGTH or lengths > MANY:
+        return everything
+    return sizes(values, norms, key)
 
 
 def _scale(kind: Kind, size: Array) -> Array:
@@ -133,8 +150,11 @@ def apart(
     values: Mapping[str, Array], norms: Mapping[str, Norm], dogs: Sequence[str]
 ) -> tuple[Again, ...]:
     """Return the values of some dogs that stand apart from what the norms lead one to expect."""
-    size = sizes(values, norms)
-    found = [one for key, norm in norms.items() for one in _apart(values, key, norm, size, dogs)]
+    everything = sizes(values, norms)
+    found: list[Again] = []
+    for key, norm in norms.items():
+        size = _sizes_but(key, values, norms, everything)
+        found += _apart(values, key, norm, size, dogs)
     return tuple(_swapped(found))
 
 
