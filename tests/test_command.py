@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from yardstick import yard
 
 from kit.cli.main import main
 
@@ -145,9 +146,11 @@ def test_keys_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
 
 @pytest.mark.slow
 def test_help_is_quick_and_one_dog_takes_two_seconds() -> None:
-    assert _seconds(["--help"]) < 0.5
+    # In the time of a machine that does the fixed work in 4 ms, whatever else this one is doing.
+    second = yard() / 0.004
+    assert _seconds(["--help"]) < 0.5 * second
     assert _seconds(["assess", str(DEMO), "--dog", "Alder", "--json", "--standard",
-                     "common-practice-terrier"]) < 2.0  # fmt: skip
+                     "common-practice-terrier"]) < 2.0 * second  # fmt: skip
 
 
 def _seconds(arguments: list[str]) -> float:
