@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -192,6 +193,20 @@ def test_the_command_takes_the_address(
     assert "1 were there already" in said
     assert "nothing wrong" in said
     assert url.split(":")[2].split("@")[0] not in said  # the password
+
+
+def test_the_event_is_surveyed_where_it_is_stored(
+    store: Store, url: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    session = store.start_session("ring 1", started="2026-06-06")
+    for number in range(8):
+        dog = store.add_dog(f"dog {number}", sex="bitch" if number % 2 else "dog", born="2023")
+        for value in ("40.0", f"{40 + number / 10:.1f}"):
+            store.store_reading(dog.id, session.id, reading(value, "cm"))
+    assert main(["survey", "--database", url, "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["dogs"] == 8
+    assert document["traits"]["height_at_withers"]["mean"] == pytest.approx(40.175)
 
 
 def test_a_server_that_is_away_is_told_in_words(url: str) -> None:

@@ -19,9 +19,9 @@ from kit.survey.parquet import SEXES, UNKNOWN, Batch, SurveyFile
 from kit.survey.program import Program, TraitColumn, compile_program
 from kit.traits.declarations import trait, traits
 
-ROWS = 1 << 16
+ROWS = 1 << 15
 """Dogs read from the file at once."""
-AT_ONCE = 1 << 16
+AT_ONCE = 1 << 15
 """Dogs evaluated at once: enough that calling NumPy costs little beside its arithmetic."""
 KEPT_FREE = 31 << 20
 """Bytes that a freed block teaches the C library to keep for the next array (see `evaluate`)."""

@@ -1,19 +1,26 @@
 """Many dogs through the declarations, beside merely reading their file and beside dog by dog.
 
 Run: python tests/benchmarks/bench_survey.py [largest number of dogs]
-Prints seconds for 10^4, 10^5 and 10^6 dogs by 40 measurements, the largest memory, and the same
-traits with the uncertainties package on a sample.
+Prints for 10^4, 10^5 and 10^6 dogs by 40 measurements how long reading their file takes with
+PyArrow and with Polars, how long traits, uncertainties and findings take (reading included), the
+ratios, the largest memory of a process of its own, and how the cost grows; then the same traits
+with the uncertainties package on a sample. The three take turns, and each ratio is of one turn, so
+that a machine that is busy with other work is as busy for all of them.
 """
 
 from __future__ import annotations
 
+import os
 import resource
+import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 from pathlib import Path
+from statistics import median
 from uuid import UUID
 
 import numpy as np
@@ -24,7 +31,9 @@ import sympy
 from uncertainties import ufloat, umath
 
 from kit.protocol.catalogue import catalogue
+from kit.standards.conformity import Outcome
 from kit.standards.standard import load_standard
+from kit.survey.decide import tally
 from kit.survey.evaluate import evaluate, plan
 from kit.survey.parquet import SurveyFile
 from kit.survey.program import Program
@@ -41,7 +50,7 @@ skull_breadth foot_length foot_breadth chest_girth front_pastern_girth weight"""
 TYPICAL = """1 0.97 1 0.98 0.93 0.53 0.5 0.5 0.55 0.95 0.62 0.3 0.5 0.27 0.8 1.05 1 0.72 0.15 0.42
 0.62 0.42 0.4 0.19 0.37 0.35 0.27 0.36 0.38 0.55 0.6 0.5 0.32 0.31 0.2 0.13 0.11 1.25 0.24
 0.25""".split()  # noqa: SIM905
-SAMPLE = 40
+SAMPLE, ROUNDS = 40, 7
 
 
 def write_dogs(path: Path, dogs: int) -> None:
@@ -69,25 +78,25 @@ def _identities(generator: np.random.Generator, count: int) -> Iterator[int]:
         yield (high << 64) | low
 
 
-def timed(*jobs: Callable[[], object], rounds: int = 5) -> list[float]:
-    """Return the best time of each job; they take turns, so that a busy machine is fair to all."""
-    best = [float("inf")] * len(jobs)
+def timed(*jobs: Callable[[], object], rounds: int = ROUNDS) -> list[list[float]]:
+    """Return the seconds of each job in every round, one list a job; they take turns."""
+    took: list[list[float]] = [[] for _ in jobs]
     for _ in range(rounds):
-        for place, job in enumerate(jobs):
+        for own, job in zip(took, jobs, strict=True):
             start = time.perf_counter()
             job()
-            best[place] = min(best[place], time.perf_counter() - start)
-    return best
+            own.append(time.perf_counter() - start)
+    return took
 
 
-def survey(path: Path) -> Counter[int]:
+def survey(path: Path) -> Counter[Outcome]:
     """Work out every trait, uncertainty and finding; keep the tallies."""
     file = SurveyFile(path, catalogue())
     work = plan(file, catalogue(), load_standard("common-practice-terrier"), readings=2)
-    counts: Counter[int] = Counter()
+    counts: Counter[Outcome] = Counter()
     for chunk in evaluate(file, work):
         for codes in chunk.findings.values():
-            counts.update(dict(enumerate(np.bincount(codes, minlength=256).tolist())))
+            counts.update(dict(tally(codes)))
     return counts
 
 
@@ -130,30 +139,63 @@ def _assumed() -> dict[str, object]:
     }
 
 
+def memory(path: Path) -> float:
+    """Return the largest memory of a process that does nothing but survey one file, in MiB."""
+    done = subprocess.run([sys.executable, __file__, "--memory", str(path)], check=True,
+                          capture_output=True, text=True)  # fmt: skip
+    return float(done.stdout)
+
+
+def first_time(path: Path) -> float:
+    """Return the seconds from a cold start to a plan: reading definitions, compiling formulas."""
+    start = time.perf_counter()
+    plan(SurveyFile(path, catalogue()), catalogue(), load_standard("common-practice-terrier"))
+    return time.perf_counter() - start
+
+
+def between(values: Sequence[float]) -> str:
+    """Write the median and the range of some ratios."""
+    return f"{median(values):5.2f} ({min(values):.2f} to {max(values):.2f})"
+
+
 def main(largest: int) -> None:
-    print("Compiling the declarations happens once in a run and is not in the best of five.")
-    print("dogs      read PyArrow  read Polars  survey     /PyArrow /Polars  us a dog  memory MiB")
+    print(f"best of {ROUNDS} turns; ratios: median (range) over the turns, machine load "
+          f"{os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")  # fmt: skip
+    print(f"{'dogs':>8} {'PyArrow s':>10} {'Polars s':>9} {'survey s':>9}  {'by PyArrow':<22} "
+          f"{'by Polars':<22} {'us a dog':>8} {'MiB':>6}")  # fmt: skip
+    costs: dict[int, float] = {}
     with tempfile.TemporaryDirectory() as folder:
         for dogs in (10_000, 100_000, 1_000_000):
             if dogs > largest:
                 continue
             path = Path(folder) / f"{dogs}.parquet"
             write_dogs(path, dogs)
-            before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+            if not costs:
+                print(f"(compiled once in a run, not in the table: {first_time(path):.2f} s)")
+            survey(path)
             took, arrow, frame = timed(
                 lambda path=path: survey(path),
                 lambda path=path: pq.read_table(path),
                 lambda path=path: polars.read_parquet(path),
             )
-            memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-            reading = f"{dogs:<9} {arrow:9.3f} s {frame:10.3f} s {took:8.3f} s"
-            beside = f"{took / arrow:9.2f} {took / frame:8.2f} {1e6 * took / dogs:9.2f}"
-            print(reading, beside, f"{memory:8.0f} ({before:.0f})")
+            costs[dogs] = min(took)
+            by = [[mine / other for mine, other in zip(took, others, strict=True)]
+                  for others in (arrow, frame)]  # fmt: skip
+            print(f"{dogs:>8} {min(arrow):10.3f} {min(frame):9.3f} {min(took):9.3f}  "
+                  f"{between(by[0]):<22} {between(by[1]):<22} {1e6 * min(took) / dogs:8.2f} "
+                  f"{memory(path):6.0f}")  # fmt: skip
         one = dog_by_dog(path, SAMPLE)
-        times = one * dogs / took
-        print(f"uncertainties package: {1e6 * one:.0f} us a dog (sample of {SAMPLE}), ", end="")
-        print(f"{times:.0f} times the survey's")
+    for few, many in pairwise(costs):
+        print(f"{many // few} times the dogs cost {costs[many] / costs[few]:.1f} times as much")
+    most = max(costs)
+    times = one * most / costs[most]
+    print(f"uncertainties package: {1e6 * one:.0f} us a dog (sample of {SAMPLE}), {times:.0f} "
+          "times the survey's")  # fmt: skip
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000)
+    if sys.argv[1:2] == ["--memory"]:
+        survey(Path(sys.argv[2]))
+        print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+    else:
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000)
