@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -25,15 +27,19 @@ from kit.quantities.errors import EstimationError
 REFERENCES = worked_examples("growth.json")
 
 
+def who(key: str) -> tuple[dict[str, Any], np.ndarray, Centiles]:
+    """Return a row of WHO 2006, its ages in days, and its L, M and S as a reference."""
+    row = REFERENCES[key]
+    data = {name: np.array(row["data"][name]) for name in ("month", "L", "M", "S")}
+    days = data["month"] * 30.4375
+    return row, days, Centiles("WHO", row["source"], days, data["L"], data["M"], data["S"])
+
+
 @pytest.mark.parametrize("key", ["who_lhfa_girls", "who_lhfa_boys"])
 def test_who_standard_deviation_lines(key: str) -> None:
     """WHO 2006, length for age: lines printed to 0.1 cm, so half of that and rounding."""
-    row = REFERENCES[key]
-    data = row["data"]
-    days = np.array(data["month"]) * 30.4375
-    table = Centiles("WHO", row["source"], days, np.array(data["L"]), np.array(data["M"]),
-                     np.array(data["S"]))  # fmt: skip
-    lines = table.lines(days, data["z"]).T
+    row, days, table = who(key)
+    lines = table.lines(days, row["data"]["z"]).T
     assert np.max(np.abs(lines - np.array(row["expected"]["SD_lines"]))) <= row["tolerance"]
     assert table.scores(days, lines[:, 4]) == pytest.approx(np.ones(days.size), abs=1e-9)
 
@@ -41,25 +47,18 @@ def test_who_standard_deviation_lines(key: str) -> None:
 @pytest.mark.parametrize("key", ["who_lhfa_girls", "who_lhfa_boys"])
 def test_who_scores_of_the_printed_lines(key: str) -> None:
     """The other way: lines printed to 0.1 cm have their z-scores, as near as rounding lets them."""
-    row = REFERENCES[key]
-    data = row["data"]
-    days = np.array(data["month"]) * 30.4375
-    table = Centiles("WHO", row["source"], days, np.array(data["L"]), np.array(data["M"]),
-                     np.array(data["S"]))  # fmt: skip
+    row, days, table = who(key)
     printed = np.array(row["expected"]["SD_lines"])
-    rounding = row["tolerance"] / (np.array(data["M"]) * np.array(data["S"]))
-    for at, score in enumerate(data["z"]):
+    _, median, variation = table.at(days)
+    rounding = row["tolerance"] / (median * variation)
+    for at, score in enumerate(row["data"]["z"]):
         assert np.all(np.abs(table.scores(days, printed[:, at]) - score) <= rounding * 1.001)
 
 
 @pytest.mark.slow
 def test_who_lengths_are_found_again_by_a_fit() -> None:
     """3,000 lengths drawn from WHO's L, M and S of girls: M within 0.5 %, S within 8 % of it."""
-    row = REFERENCES["who_lhfa_girls"]
-    data = row["data"]
-    days = np.array(data["month"]) * 30.4375
-    table = Centiles("WHO", row["source"], days, np.array(data["L"]), np.array(data["M"]),
-                     np.array(data["S"]))  # fmt: skip
+    _, days, table = who("who_lhfa_girls")
     rng = np.random.default_rng(12)
     ages = rng.uniform(30.0**0.5, days[-1] ** 0.5, 3000) ** 2
     sizes = size_at(rng.standard_normal(3000), *table.at(ages))
