@@ -68,7 +68,9 @@ def test_only_height_and_weight_are_not_drawn(name):
 @pytest.mark.parametrize("name", shipped_standards())
 def test_a_target_is_found_quickly(name):
     standard = load_standard(name)
-    assert in_yards(lambda: target_values(standard, 50.0, "dog"), 3) < 15.0
+    assert (
+        in_yards(lambda: target_values(standard, 50.0, "dog"), 3) < 25.0
+    )  # 0.1 s where the fixed work takes 4 ms
 
 
 def test_printed_slopes_add_up_to_the_shoulder_angle_of_the_target():
