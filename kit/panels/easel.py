@@ -58,12 +58,8 @@ class Easel:
             try:
                 return self._worker.answer(self._number)
             except (Empty, ValueError, KeyError):
-                self._give_up()
+                self.close()
         return self._own.svg(*self._asked)
-
-    def close(self) -> None:
-        """End the other process."""
-        self._give_up()
 
     def _tell(self, request: Mapping[str, object]) -> bool:
         if self._worker is None or not self._worker.ready():
@@ -71,11 +67,12 @@ class Easel:
         try:
             self._worker.tell(request)
         except (OSError, ValueError):
-            self._give_up()
+            self.close()
             return False
         return True
 
-    def _give_up(self) -> None:
+    def close(self) -> None:
+        """End the other process; from then on the dog is drawn here."""
         if self._worker is not None:
             self._worker.end()
             self._worker = None
