@@ -8,6 +8,7 @@ const SLOW = 1500; // ms until an entry is said to be waiting
 const AGAIN = 4000; // ms until an unanswered order is sent again; the kit does it once all the same
 const STALE = 10000; // ms after which another page's kept entries count as left behind
 const SHELF = "conformation-unsent:";
+const REMEMBERED = 50; // pages of one tab whose entries are known to be left behind
 
 class Line {
   constructor(model, heard) {
@@ -18,10 +19,10 @@ class Line {
     this.alive = null; // null: not yet known
     this.lastSign = Date.now();
     this.records = "";
-    // A page loaded again is a new one that remembers which it was before.
-    this.before = sessionStorage.getItem(SHELF);
+    // A page loaded again is a new one that remembers which it was before, however often.
+    this.before = (sessionStorage.getItem(SHELF) || "").split(" ").filter(Boolean);
     this.page = newIdentity();
-    sessionStorage.setItem(SHELF, this.page);
+    sessionStorage.setItem(SHELF, [...this.before, this.page].slice(-REMEMBERED).join(" "));
     this.receive = (message) => this.take(message);
     this.wake = () => document.hidden || this.beat();
     this.gone = () => this.lost();
@@ -141,7 +142,7 @@ class Line {
     const names = Object.keys(localStorage).filter((n) => n.startsWith(`${SHELF}${records}:`));
     return names.filter((name) => !name.endsWith(this.page)).flatMap((name) => {
       const shelf = JSON.parse(localStorage.getItem(name));
-      const mine = this.before && name.endsWith(this.before);
+      const mine = this.before.some((page) => name.endsWith(page));
       return mine || Date.now() - shelf.at >= STALE ? [{ name, entries: shelf.entries }] : [];
     });
   }
