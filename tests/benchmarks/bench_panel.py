@@ -1,6 +1,7 @@
-"""How long from Enter to the refreshed pictures, in a real browser on a real JupyterLab.
+"""How long from Enter to the refreshed pictures, in a real browser on the kit's JupyterLab.
 
-Run it by hand: ``python tests/benchmarks/bench_panel.py``. The dog on the table is already fully
+Run it by hand: ``python tests/benchmarks/bench_panel.py``. JupyterLab is
+started as ``conformation open`` starts it. The dog on the table is already fully
 measured (the demo dog's readings, all of them), so every entry changes every derived figure: the
 worst case. Typed as a quick hand types. Timed in the page: from the keydown of Enter to the frame
 after the stored reading, findings and side view are shown. Beside it, in the same page, a bare
@@ -10,6 +11,7 @@ widget's round trip.
 from __future__ import annotations
 
 import json
+import os
 import platform
 import statistics
 import subprocess
@@ -23,11 +25,14 @@ sys.path.insert(0, str(ROOT / "tests" / "browser"))
 import conftest  # noqa: E402
 from playwright.sync_api import Page, sync_playwright  # noqa: E402
 
+from kit.panels.launch.server import Plan, laboratory  # noqa: E402
+from kit.panels.launch.settings import environment, write_settings  # noqa: E402
 from kit.protocol.catalogue import catalogue  # noqa: E402
 from kit.protocol.reading_files import by_dog, read_csv  # noqa: E402
 from kit.records.store import open_store  # noqa: E402
 
 ENTRIES, WARMING = 50, 3
+ENTRANCE = "bench"  # the token of a server that lives as long as this run
 # ms between the keys of a quick hand, and from one entry to the next.
 KEY, PAUSE = 60, 300
 BARE = """
@@ -85,10 +90,11 @@ def fill(records: Path) -> None:
 
 
 def notebook(path: Path, records: Path) -> None:
-    """Write a notebook with the panel and the bare widget."""
+    """Write a notebook with the panel and the bare widget, which runs when it is opened."""
     conftest.write_notebook(path, records)
     content = json.loads(path.read_text(encoding="utf-8"))
     content["cells"].append({**content["cells"][0], "id": "bare", "source": BARE})
+    content["metadata"]["conformation"] = {"run": True}
     path.write_text(json.dumps(content), encoding="utf-8")
 
 
@@ -138,30 +144,35 @@ def main() -> None:
     print(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}")
     with tempfile.TemporaryDirectory() as name:
         room = Path(name)
-        folder, records, port = room / "notebooks", room / "records.sqlite3", conftest.free_port()
+        folder, records = room / "notebooks", room / "records.sqlite3"
         folder.mkdir()
         fill(records)
         notebook(folder / "bench.ipynb", records)
+        os.environ["XDG_CONFIG_HOME"] = str(room / "settings")
+        port = conftest.free_port()
+        plan = laboratory(folder / "bench.ipynb", port)
+        variables = environment(write_settings(), ENTRANCE)
         process = subprocess.Popen(
-            [sys.executable, "-m", *conftest.options("lab", folder, port)],
-            env=conftest.settings(room), stdout=subprocess.DEVNULL, stderr=subprocess.STDOUT,
+            [sys.executable, "-m", plan.module, *plan.options],
+            env=variables, stdout=subprocess.DEVNULL, stderr=subprocess.STDOUT,
         )  # fmt: skip
         try:
-            run(conftest.Server("lab", f"http://127.0.0.1:{port}", folder), process, records)
+            run(plan, f"http://127.0.0.1:{port}", process)
         finally:
             process.terminate()
             process.wait(30)
 
 
-def run(server: conftest.Server, process: subprocess.Popen[bytes], records: Path) -> None:
+def run(plan: Plan, base: str, process: subprocess.Popen[bytes]) -> None:
     """Measure on a running server."""
-    conftest.wait_for(server.base, process, server.folder / "none.txt")
+    conftest.wait_for(f"{base}/api", process, Path("none.txt"))
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=str(conftest.CHROMIUM), args=conftest.ARGUMENTS
         )
         page = browser.new_page(viewport={"width": 1280, "height": 720})
-        conftest.Desk(server, page, "bench.ipynb", records).open()
+        page.goto(f"{base}{plan.page}?token={ENTRANCE}")
+        page.wait_for_selector(".kp-body", state="visible", timeout=60_000)
         show("bare widget, round trip", bare(page))
         show("panel, Enter to refreshed pictures", measured(page))
         browser.close()
