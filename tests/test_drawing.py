@@ -18,7 +18,7 @@ from kit.drawing.canvas import save, to_figure, to_png
 from kit.drawing.outline import Form, outline
 from kit.drawing.palette import PALETTE
 from kit.drawing.scene import Circle, Group, Line, Path, Scene, Style, Text
-from kit.drawing.side_view import CAPTION, side_view
+from kit.drawing.side_view import CAPTION, side_view, with_angles
 from kit.drawing.spline import bezier, flatten
 from kit.drawing.svg import to_svg
 from kit.figure.observations import observations, reading_at
@@ -51,6 +51,15 @@ def test_the_outline_is_simple_closed_and_stands_on_the_floor(seed):
     feet = drawn[drawn[:, 1] == 0.0, 0]
     for joint in ("front_pastern_bottom", "rear_pastern_bottom"):
         assert np.abs(feet - figure[joint][0]).min() < 0.1 * figure.size
+
+
+@pytest.mark.parametrize("seed", range(0, 200, 20))
+def test_angles_laid_over_a_drawn_dog_are_those_drawn_with_it(seed):
+    figure, angles = place(random_readings(seed)), dict.fromkeys(ANGLES, (110.0, 3.0))
+    bare = side_view(figure, modelled=False)
+    whole = side_view(figure, modelled=False, angles=angles)
+    assert len(whole.primitives) > len(bare.primitives)
+    assert with_angles(bare, figure, angles) == whole
 
 
 @pytest.mark.parametrize("seed", range(0, 200, 10))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +14,7 @@ from kit.drawing.anatomy import Bone, anatomy
 from kit.drawing.annotations import angle_marks, floor, plumb_lines
 from kit.drawing.layout import Layout
 from kit.drawing.outline import Form
-from kit.drawing.scene import Circle, Group, Primitive, Scene, Style, Text
+from kit.drawing.scene import Circle, Group, Path, Primitive, Scene, Style, Text
 from kit.drawing.shading import LIGHT, brush, edge, furrow, lit, pair, path, placed_path, rounded
 from kit.figure.model import Figure
 
@@ -118,12 +118,19 @@ def side_view(
         *dog(form, layout, bones=show_bones, modelled=modelled),
         *spirit[1],
         *(plumb_lines(form, layout) if show_plumb else ()),
-        *angle_marks(form, layout, angles or {}),
         *uncertain.ellipses(form.points, ellipses or {}, layout),
         *_lettering(figure, layout, title, caption),
         *_legend(layout, ghost_label if other else "", bool(ellipses)),
+        *angle_marks(form, layout, angles or {}),
     ]
     return Scene(width, height, tuple(primitives), title or "Side view", _describe(figure, ghost))
+
+
+def with_angles(drawn: Scene, figure: Figure, angles: Mapping[str, tuple[float, float]]) -> Scene:
+    """Lay angles over a side view drawn of this figure alone, as `side_view` itself does."""
+    form = Form.of(figure)
+    marks = angle_marks(form, Layout.fit(form, drawn.width, drawn.height), angles)
+    return replace(drawn, primitives=(*drawn.primitives, *marks))
 
 
 def dog(
@@ -169,10 +176,20 @@ def _far_side(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primiti
     for name in ("far_fore", "far_hind"):
         shape = form.shape(name)
         leg = path(shape, layout, Style("far_coat"), closed=True)
-        yield leg
-        if modelled:
-            yield Group(tuple(_shade(form, layout, shape, 0.5)), leg)
-        yield replace(leg, style=Style("", "contour", 1.2))
+        shade = _shade(form, layout, shape, 0.5) if modelled else ()
+        yield from _edged(leg, Style("", "contour", 1.2), shade)
+
+
+def _edged(shape: Path, line: Style, shade: Iterable[Primitive]) -> Iterator[Primitive]:
+    """Yield a shape, what is painted within it, and its edge; a plain full one in one piece."""
+    within = tuple(shade)
+    if within or shape.style.opacity < 1.0:
+        yield shape
+        if within:
+            yield Group(within, shape)
+        yield replace(shape, style=line)
+    else:
+        yield replace(shape, style=replace(line, fill=shape.style.fill))
 
 
 def _body(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
@@ -223,10 +240,8 @@ def _head(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
 def _ear(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
     shape = form.shape("ear")
     ear = path(shape, layout, Style("ear_coat"), closed=True)
-    yield ear
-    if modelled:
-        yield Group(tuple(_shade(form, layout, shape, 0.6)), ear)
-    yield replace(ear, style=Style("", "ink", 1.4))
+    shade = _shade(form, layout, shape, 0.6) if modelled else ()
+    yield from _edged(ear, Style("", "ink", 1.4), shade)
     fold = 0.006 * layout.scale * form.thickness["head"]
     yield brush(form.shape("ear_fold"), layout, fold, Style("contour"))
 
@@ -246,13 +261,11 @@ def _eye(form: Form, layout: Layout, size: float) -> Iterator[Primitive]:
 def _bones(form: Form, layout: Layout, *, modelled: bool) -> Iterator[Primitive]:
     for bone in anatomy().bones.values():
         known = form.figure.has_measured(*bone.ends)
-        shape = path(
-            form.bone(bone), layout, Style("bone", opacity=0.95 if known else 0.5), closed=True
-        )
-        yield shape
-        if modelled:
-            yield Group(tuple(_bone_shade(form, layout, bone)), shape)
-        yield replace(shape, style=Style("", "bone_line", 1.2, () if known else (3.0, 2.5)))
+        full = 0.95 if modelled else 1.0
+        style = Style("bone", opacity=full if known else 0.5)
+        shape = path(form.bone(bone), layout, style, closed=True)
+        line = Style("", "bone_line", 1.2, () if known else (3.0, 2.5))
+        yield from _edged(shape, line, _bone_shade(form, layout, bone) if modelled else ())
         if bone.ridge:
             yield brush(form.ridge(bone), layout, 2.6, Style("bone_line", opacity=0.7))
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import subprocess
 import sys
 import weakref
@@ -21,6 +22,7 @@ from kit.panels.pictures import Angles, SideView, rehearse_drawing
 
 READY = "ready"
 PATIENCE = 2.0  # seconds for one picture, which takes some hundredths
+STEPS_BACK = 5  # of niceness
 _COMMAND = (sys.executable, "-m", "kit.panels.easel")
 
 
@@ -41,7 +43,7 @@ class Easel:
         self._worker = _Worker() if aside else None
 
     def begin(self, values: Mapping[str, float]) -> None:
-        """Say what was read, before it is known what follows from it: the dog can be placed."""
+        """Say what was read, before it is known what follows from it: the dog can be drawn."""
         self._tell({"values": dict(values)})
 
     def ask(self, values: Mapping[str, float], angles: Angles) -> None:
@@ -134,7 +136,7 @@ def _end(process: subprocess.Popen[str], reader: Thread) -> None:
 def serve(requests: IO[str], answers: IO[str]) -> None:
     """Answer requests, one JSON object a line, until they end.
 
-    ``values`` alone places the dog; with ``angles`` and a ``number`` its picture is the answer.
+    ``values`` alone draws the dog; with ``angles`` and a ``number`` its picture is the answer.
     """
     view = SideView()
     rehearse_drawing(view)
@@ -146,8 +148,11 @@ def serve(requests: IO[str], answers: IO[str]) -> None:
             drawn = json.dumps({"number": request["number"], "svg": svg})
             print(drawn, file=answers, flush=True)
         else:
-            view.place(request["values"])
+            view.prepare(request["values"])
 
 
 if __name__ == "__main__":
+    # What an entry means takes longer to work out than to draw: that goes first where both wait.
+    if hasattr(os, "nice"):
+        os.nice(STEPS_BACK)
     serve(sys.stdin, sys.stdout)

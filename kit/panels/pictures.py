@@ -9,7 +9,7 @@ from threading import Thread
 
 from kit.drawing.finding_marks import mark
 from kit.drawing.scene import Scene
-from kit.drawing.side_view import side_view
+from kit.drawing.side_view import side_view, with_angles
 from kit.drawing.svg import to_svg
 from kit.drawing.where import where
 from kit.figure.model import Figure
@@ -27,7 +27,7 @@ WIDE, TALL = 660.0, 420.0  # px, of the side view as drawn
 HEAD, FOOT = 40.0, 8.0  # px of it above and below that would stay empty here
 MARK = 20.0  # px, of a finding's mark
 Angles = Mapping[str, tuple[float, float]]
-ANGLES = ("shoulder_angle", "elbow_angle", "hip_angle", "stifle_angle", "hock_angle")
+ANGLES = frozenset({"shoulder_angle", "elbow_angle", "hip_angle", "stifle_angle", "hock_angle"})
 
 
 @cache
@@ -86,35 +86,33 @@ class SideView:
     """The side view of one dog, kept until a value that is drawn changes."""
 
     def __init__(self) -> None:
-        self._key: object = None
-        self._placed: tuple[dict[str, float], Figure] | None = None
-        self._svg = ""
+        self._values: dict[str, float] | None = None
+        self._figure: Figure | None = None
+        self._dog: Scene | None = None
 
-    def place(self, values: Mapping[str, float]) -> Figure | None:
-        """Place the dog, from where it stood before; None where no dog has such readings."""
-        if self._placed is None or self._placed[0] != values:
-            before = self._placed[1] if self._placed else None
-            try:
-                self._placed = dict(values), place(values, before)
-            except GeometryError:
-                return None
-        return self._placed[1]
+    def prepare(self, values: Mapping[str, float]) -> None:
+        """Place the dog, from where it stood before, and draw it without its angles."""
+        if self._values == values:
+            return
+        self._values = dict(values)
+        try:
+            self._figure = place(values, self._figure)
+        except GeometryError:
+            return
+        self._dog = side_view(self._figure, modelled=False, width=WIDE, height=TALL)
 
     def svg(self, values: Mapping[str, float], angles: Angles) -> str:
-        """Draw the dog; readings that place no dog leave the picture as it was.
+        """Draw the dog; readings that place no dog leave it as it was.
 
         The question beside such a reading says what is wrong.
         """
-        key = (dict(values), {name: tuple(angle) for name, angle in angles.items()})
-        if key != self._key:
-            figure = self.place(values)
-            self._svg = self._svg if figure is None else _drawn(figure, angles)
-            self._key = key
-        return self._svg
+        self.prepare(values)
+        if self._figure is None or self._dog is None:
+            return ""
+        return _cropped(to_svg(with_angles(self._dog, self._figure, angles)))
 
 
-def _drawn(figure: Figure, angles: Angles) -> str:
-    svg = to_svg(side_view(figure, angles=angles, modelled=False, width=WIDE, height=TALL))
+def _cropped(svg: str) -> str:
     whole = f'viewBox="0 0 {WIDE:g} {TALL:g}"'
     seen = f'viewBox="0 {HEAD:g} {WIDE:g} {TALL - HEAD - FOOT:g}"'
     return svg.replace(whole, seen, 1)
@@ -140,6 +138,6 @@ def drawn_angles(assessment: Assessment) -> dict[str, tuple[float, float]]:
     known = assessment.traits.known
     return {
         key: (known[key].value, known[key].uncertainty)
-        for key in ANGLES
+        for key in sorted(ANGLES)
         if key in known and known[key].trait.kind is Kind.ANGLE
     }
