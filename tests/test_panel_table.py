@@ -291,7 +291,7 @@ def test_the_picture_is_that_of_the_readings_however_they_came(table: Table) -> 
     for count, (target, text) in enumerate(demo_entries("Alder"), start=1):
         table.keep(Entry(text, target))
         if count % 12 == 0:
-            asked = drawn_values(table.estimates), drawn_angles(table.assessment)
+            asked = drawn_values(table.assessment.estimates), drawn_angles(table.assessment)
             drawn, alone = live.svg(*asked), SideView().svg(*asked)
             assert places_in(drawn) == pytest.approx(places_in(alone), abs=0.11)  # px, one digit
 

@@ -151,3 +151,16 @@ def test_a_trait_takes_its_readings_from_one_side() -> None:
 def test_what_is_still_needed_is_named() -> None:
     needs = table_of({"blade_length": 16.0}).needs
     assert needs["shoulder_angle"] == ("upper_arm_length", "blade_top_to_elbow")
+
+
+@pytest.mark.parametrize("key", sorted(traits()))
+def test_a_trait_asked_for_alone_is_what_it_is_among_all(key: str) -> None:
+    """And whatever cannot belong together is told, asked for or not (one answer: mathematics)."""
+    torn = WHOLE | {"blade_top_to_elbow": WHOLE["blade_length"] + WHOLE["upper_arm_length"] + 9.0}
+    estimates = {(name, ""): Estimate(name, "", value, (Component("repeat", 0.2),))
+                 for name, value in torn.items()}  # fmt: skip
+    whole, alone = derive(estimates), derive(estimates, asked=[key])
+    assert alone.known == {name: one for name, one in whole.known.items() if name == key}
+    assert alone.needs == {name: one for name, one in whole.needs.items() if name == key}
+    assert "shoulder_angle" in alone.faults
+    assert alone.faults == whole.faults

@@ -156,9 +156,12 @@ def is_linear_enough(
     total = math.sqrt(along @ along)
     if total == 0.0:
         return True
-    steps = np.concatenate([directions, [along @ directions / total]])
-    offsets = WIDTH * np.concatenate([steps, -steps])
+    count = len(directions) + 1
+    offsets = np.empty((2 * count, len(point)))
+    offsets[: count - 1] = WIDTH * directions
+    offsets[count - 1] = WIDTH * (along @ directions) / total
+    np.negative(offsets[:count], out=offsets[count:])
     with np.errstate(all="ignore"):
-        actual = model.function(*(np.array(point) + offsets).T)
-    error = np.abs(actual - (value + offsets @ np.array(slopes)))
-    return bool(np.all(error <= LINEAR_TOLERANCE * total))
+        actual = model.function(*(offsets + point).T)
+    linear = value + offsets @ np.array(slopes)
+    return bool(np.abs(actual - linear).max() <= LINEAR_TOLERANCE * total)

@@ -116,6 +116,8 @@ class Network:
 
     def orient(self) -> None:
         """Start each station's orientation at what its first direction implies."""
+        if not self.stations:
+            return
         values = self.evaluate(self.start)[0]
         for number, station in enumerate(self.stations):
             first = next(

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from threading import RLock
 from types import MappingProxyType
 
-from kit.estimation.repeats import estimates_of
+from kit.panels.pictures import ANGLES
 from kit.panels.questions import Question, questions
 from kit.panels.state import UNITS, TableState, Target, following
 from kit.protocol.catalogue import Catalogue, catalogue
@@ -18,9 +18,8 @@ from kit.quantities.errors import EntryError, KitError
 from kit.records.store import Store
 from kit.records.values import Dog, Session, StoredReading
 from kit.standards.assessment import Assessment, assess
-from kit.standards.findings import Scope
+from kit.standards.findings import Scope, asked_of
 from kit.standards.standard import load_standard
-from kit.traits.inputs import Estimates
 
 STANDARD = "common-practice-terrier"
 WRITTEN_BY = "written by "
@@ -63,20 +62,15 @@ class Sitting:
     # What follows from the state
 
     @property
-    def estimates(self) -> Estimates:
-        """What the readings come to, before anything is derived."""
-        with self.lock:
-            return estimates_of((row.reading for row in self.state.rows), self.catalogue)
-
-    @property
     def assessment(self) -> Assessment:
-        """The dog as the readings make it out now."""
+        """The dog as the readings make it out now, in the traits that are shown."""
         with self.lock:
             state = self.state
             key = (state.rows, state.standard, state.dog, state.session)
             if self._assessed is None or self._assessed[0] != key:
                 readings = [row.reading for row in state.rows]
-                made = assess(readings, self.catalogue, state.standard, self._scope())
+                asked = asked_of(state.standard) | ANGLES
+                made = assess(readings, self.catalogue, state.standard, self._scope(), asked=asked)
                 self._assessed = (key, made)
             return self._assessed[1]
 

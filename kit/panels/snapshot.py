@@ -138,20 +138,21 @@ def _item(
         "tool": table.instrument_for(target.measurement),
         "unit": {"deg": "°"}.get(unit, unit),
         "example": _EXAMPLES[unit],
-        "rows": [_row(row, asked) for row in rows],
+        "rows": [_row(row, row.id in asked) for row in rows],
         "spread": "" if spread is None else with_unit(spread, definition.kind),
         "mean": "" if estimate is None else with_unit(estimate.value, definition.kind),
     }
 
 
-def _row(row: StoredReading, asked: set[str]) -> Part:
+@lru_cache(maxsize=4096)
+def _row(row: StoredReading, asked: bool) -> Part:
     return {
         "id": row.id,
         "raw": row.reading.raw,
         "echo": echo(row.reading),
         "stand": row.reading.stand,
         "measurer": row.reading.measurer,
-        "asked": row.id in asked,
+        "asked": asked,
         "stored": clock(row.stored_at),
         "note": words_noted(row),
     }

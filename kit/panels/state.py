@@ -102,7 +102,6 @@ def following(state: TableState, catalogue: Catalogue, after: Target) -> Target:
     order = list(targets(state, catalogue))
     keys = [target.measurement for target in order]
     place = keys.index(after.measurement) + 1
-    for target in order[place:] + order[:place]:
-        if taken_now(state, target) == 0 and target not in state.skipped and target != after:
-            return target
-    return after
+    now = [row.reading for row in state.rows if row.reading.stand == state.stand]
+    closed = {Target(one.measurement, one.side) for one in now} | state.skipped | {after}
+    return next((one for one in order[place:] + order[:place] if one not in closed), after)

@@ -88,6 +88,10 @@ class StoredReading:
     withdrawn: bool
     stored_at: str
 
+    def __hash__(self) -> int:
+        """Quick, because a panel looks hundreds of rows up after every entry."""
+        return hash(self.id)
+
 
 @dataclass(frozen=True)
 class Owner:

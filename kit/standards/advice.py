@@ -18,7 +18,7 @@ MOST_REPEATS = 12
 WORTH = 0.02
 # A promise to decide is made with this much probability to spare.
 MARGIN = 0.005
-HALVINGS = 12  # of the bracket, itself narrow: the uncertainty wanted is found to a thousandth
+HALVINGS = 8  # of the bracket, itself narrow: the uncertainty wanted is found to a thousandth
 
 
 @dataclass(frozen=True)

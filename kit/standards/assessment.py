@@ -50,30 +50,59 @@ class Asymmetry:
 
 @dataclass(frozen=True)
 class Assessment:
-    """Everything worked out for one dog.
+    """Everything worked out for one dog, each part when it is first asked for.
 
     Attributes
     ----------
-    traits : TraitTable
-        From the figures where readings check one another, else by each formula alone. A reading
-        that does not fit its figure is set aside, and a doubt says so.
-    figures : mapping of side to FittedFigure
-        One figure per side that has readings which see a landmark.
     standard : Standard or None
         None where none was asked for.
+    asked : frozenset of str or None
+        Traits to derive; None for all. A finding on another trait is not measured.
     """
 
     dog: str
     scope: Scope
     readings: tuple[Reading, ...]
     estimates: Mapping[tuple[str, str], Estimate]
-    traits: TraitTable
-    figures: Mapping[str, FittedFigure]
-    findings: tuple[Finding, ...]
-    doubts: tuple[Doubt, ...]
-    asymmetries: tuple[Asymmetry, ...]
     standard: Standard | None
     levels: Levels
+    catalogue: Catalogue
+    asked: frozenset[str] | None = None
+
+    @cached_property
+    def _fitted(self) -> tuple[Mapping[str, FittedFigure], tuple[Doubt, ...]]:
+        return fit_sides(self.estimates)
+
+    @property
+    def figures(self) -> Mapping[str, FittedFigure]:
+        """One figure for each side that has readings which see a landmark."""
+        return self._fitted[0]
+
+    @cached_property
+    def traits(self) -> TraitTable:
+        """From the figures where readings check one another, else by each formula alone.
+
+        A reading that does not fit its figure is set aside, and a doubt says so.
+        """
+        return _through_figures(self.estimates, self.figures, self.asked)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """The traits held against the standard; none without one."""
+        if self.standard is None:
+            return ()
+        return find(self.traits, self.estimates, self.standard, self.scope, self.levels)
+
+    @cached_property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What a person should look at again."""
+        doubtful = _doubts(self.readings, self.catalogue, self.traits)
+        return (*doubtful, *_misfits(self.figures), *self._fitted[1])
+
+    @cached_property
+    def asymmetries(self) -> tuple[Asymmetry, ...]:
+        """Left less right of everything measured on both sides."""
+        return _asymmetries(self.estimates)
 
     @cached_property
     def by_formula(self) -> TraitTable:
@@ -87,25 +116,18 @@ def assess(
     standard: Standard | None = None,
     scope: Scope | None = None,
     levels: Levels | None = None,
+    asked: frozenset[str] | None = None,
 ) -> Assessment:
     """Assess one dog from its readings; nothing is dropped, doubts are listed beside the result."""
-    scope, levels = scope or Scope(), levels or Levels()
-    estimates = estimates_of(readings, catalogue)
-    figures, unfit = fit_sides(estimates)
-    table = _through_figures(estimates, figures)
-    findings = find(table, estimates, standard, scope, levels) if standard else ()
     return Assessment(
         dog=readings[0].dog if readings else "",
-        scope=scope,
+        scope=scope or Scope(),
         readings=tuple(readings),
-        estimates=estimates,
-        traits=table,
-        figures=figures,
-        findings=findings,
-        doubts=(*_doubts(readings, catalogue, table), *_misfits(figures), *unfit),
-        asymmetries=_asymmetries(estimates),
+        estimates=estimates_of(readings, catalogue),
         standard=standard,
-        levels=levels,
+        levels=levels or Levels(),
+        asked=asked,
+        catalogue=catalogue,
     )
 
 
@@ -125,12 +147,14 @@ def fit_sides(
 
 
 def _through_figures(
-    estimates: Mapping[tuple[str, str], Estimate], figures: Mapping[str, FittedFigure]
+    estimates: Mapping[tuple[str, str], Estimate],
+    figures: Mapping[str, FittedFigure],
+    asked: frozenset[str] | None,
 ) -> TraitTable:
     set_aside = {(one.key, side) for side, f in figures.items() for one in f.suspects}
     set_aside |= {(one.key, "") for figure in figures.values() for one in figure.suspects}
     sound = {key: one for key, one in estimates.items() if key not in set_aside}
-    return derive(sound, {side: figure.adjusted for side, figure in figures.items()})
+    return derive(sound, {side: figure.adjusted for side, figure in figures.items()}, asked)
 
 
 def _misfits(figures: Mapping[str, FittedFigure]) -> tuple[Doubt, ...]:

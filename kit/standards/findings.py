@@ -54,6 +54,12 @@ class Scope:
             raise EstimationError("unusable age", needed, f"{age}", "check --age")
 
 
+def asked_of(standard: Standard) -> frozenset[str]:
+    """Return the traits findings on a standard are made of: its own, and what answers the same."""
+    families = {trait(clause.trait).family for clause in standard.clauses}
+    return frozenset(key for key, one in traits().items() if one.family in families)
+
+
 def find(
     table: TraitTable, estimates: Estimates, standard: Standard, scope: Scope, levels: Levels
 ) -> tuple[Finding, ...]:

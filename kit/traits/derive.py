@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property, lru_cache, partial
 
@@ -57,7 +57,9 @@ class _Side:
 
 
 def derive(
-    estimates: Estimates, fitted: Mapping[str, Mapping[str, Fitted]] | None = None
+    estimates: Estimates,
+    fitted: Mapping[str, Mapping[str, Fitted]] | None = None,
+    asked: Collection[str] | None = None,
 ) -> TraitTable:
     """Derive every trait the estimates allow.
 
@@ -69,12 +71,20 @@ def derive(
     ----------
     fitted : mapping of side to mapping of measurement to Fitted, optional
         Measurements as a figure fitted to all readings gives them; they come before the readings.
+    asked : collection of str, optional
+        Traits to derive; of the others only those whose readings cannot belong together are told,
+        which takes a small part of the time. All, where it is left out.
     """
     sides = _sides(estimates, fitted or {})
     known: dict[str, TraitEstimate] = {}
     needs: dict[str, tuple[str, ...]] = {}
     faults: dict[str, str] = {}
     for key, declared in traits().items():
+        if asked is not None and key not in asked:
+            if not any(_is_possible(declared, side) for side in sides):
+                faults.update((key, side.faults[key]) for side in reversed(sides)
+                              if key in side.faults)  # fmt: skip
+            continue
         results = (_best(declared, side) for side in sides)
         result = next((one for one in results if one is not None), None)
         if result is not None:
@@ -173,14 +183,31 @@ def _impossible(declared: Trait, route: _Route, side: _Side) -> GeometryError:
     )
 
 
+def _is_possible(declared: Trait, side: _Side) -> bool:
+    """Tell whether any route to a trait has readings that can belong together; note a fault."""
+    for route in _routes(declared, side):
+        try:
+            _evaluated(route, side)
+        except GeometryError:
+            side.faults[declared.key] = str(_impossible(declared, route, side))
+        else:
+            return True
+    return False
+
+
+def _evaluated(route: _Route, side: _Side) -> tuple[float, dict[str, float]]:
+    names = compile_model(route.expression).names
+    found = evaluate(route.expression, side.inputs.point(names))
+    if not side.inputs.fitted.isdisjoint(names):
+        _check_as_read(route.expression, side.inputs.point_as_read(names))
+    return found
+
+
 def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
     names = compile_model(route.expression).names
-    point = side.inputs.point(names)
-    value, slopes = evaluate(route.expression, point)
-    if side.inputs.fitted.intersection(names):
-        _check_as_read(route.expression, side.inputs.point_as_read(names))
+    value, slopes = _evaluated(route, side)
     scale = DEGREES if declared.kind is Kind.ANGLE else 1.0
-    by_reading, uncertainty, dof = side.inputs.carried(slopes, scale)
+    along, uncertainty, dof = side.inputs.carried(slopes, scale)
     reach = _coverage_factor(dof) * uncertainty
     linear = TraitEstimate(
         trait=declared,
@@ -190,14 +217,12 @@ def _estimate(declared: Trait, route: _Route, side: _Side) -> TraitEstimate:
         low95=value * scale - reach,
         high95=value * scale + reach,
         method=DIRECT if route.direct else LINEAR,
-        side=side.inputs.side if any(of for _, of in by_reading) else "",
-        slopes=by_reading,
+        side=side.inputs.side if side.inputs.is_sided(along) else "",
+        along=along,
         inputs=side.inputs,
-        fitted=any(name in side.inputs.fitted for name in names),
+        fitted=not side.inputs.fitted.isdisjoint(names),
     )
-    return (
-        linear if _trusted(route, point, value, slopes, side) else _simulated(linear, route, side)
-    )
+    return linear if _trusted(route, value, slopes, side) else _simulated(linear, route, side)
 
 
 def _check_as_read(expression: sympy.Expr, point: Mapping[str, float]) -> None:
@@ -216,17 +241,11 @@ def _coverage_factor(dof: float, coverage: float = 0.95) -> float:
     return float(special.ndtri(upper) if math.isinf(dof) else special.stdtrit(dof, upper))
 
 
-def _trusted(
-    route: _Route,
-    point: Mapping[str, float],
-    value: float,
-    slopes: Mapping[str, float],
-    side: _Side,
-) -> bool:
+def _trusted(route: _Route, value: float, slopes: Mapping[str, float], side: _Side) -> bool:
     model = compile_model(route.expression)
     return model.is_linear or is_linear_enough(
         model,
-        [point[name] for name in model.names],
+        [*side.inputs.point(model.names).values()],
         value,
         [slopes[name] for name in model.names],
         side.inputs.directions(model.names),

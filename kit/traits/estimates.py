@@ -42,8 +42,8 @@ class TraitEstimate:
         LINEAR, MONTE_CARLO or DIRECT.
     side : str
         Side the sided readings came from, or empty.
-    slopes : mapping of (measurement, side) to float
-        Change of the trait for one unit of each reading inside the expressions (cm, radian, kg).
+    along : array, shape (readings,)
+        Change of the trait for one unit (cm, radian, kg) of each reading in `inputs.errors`.
     inputs : Inputs
         What it was evaluated on.
     simulation : Simulation, optional
@@ -62,11 +62,16 @@ class TraitEstimate:
     high95: float
     method: str
     side: str
-    slopes: Mapping[Key, float]
+    along: NDArray[np.float64] = field(repr=False, compare=False)
     inputs: Inputs = field(repr=False, compare=False)
     simulation: Simulation | None = None
     fitted: bool = False
     note: str = ""
+
+    @cached_property
+    def slopes(self) -> Mapping[Key, float]:
+        """Change of the trait for one unit (cm, radian, kg) of each reading behind it."""
+        return self.inputs.named(self.along)
 
     @cached_property
     def sensitivities(self) -> Mapping[str, float]:
@@ -82,7 +87,7 @@ class TraitEstimate:
             for component in self.inputs.errors[key]
         ]
 
-    @property
+    @cached_property
     def linear_uncertainty(self) -> float:
         """Standard uncertainty to first order, whatever the method."""
         return math.sqrt(sum(size**2 for _, _, size in self._parts))

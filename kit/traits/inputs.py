@@ -41,10 +41,13 @@ class Fitted:
 
 @dataclass(frozen=True)
 class Input:
-    """One symbol's value, angles in radians, and which readings' errors it carries."""
+    """One symbol's value, angles in radians, and which readings' errors it carries.
+
+    `made_of` is its change, in cm or degrees, for one unit (cm or degree) of each reading.
+    """
 
     value: float
-    made_of: tuple[tuple[Key, float], ...]
+    made_of: Mapping[Key, float]
 
 
 @dataclass(frozen=True)
@@ -79,18 +82,31 @@ class Inputs:
         return {name: self.read.get(name, self.values[name].value) for name in names}
 
     @cached_property
-    def _shares(self) -> Mapping[str, NDArray[np.float64]]:
-        """How each symbol moves with each reading, shape (readings,) in the order of `errors`."""
+    def _rows(self) -> Mapping[str, int]:
+        """Row of each symbol in `_shares`."""
+        return {name: row for row, name in enumerate(self.values)}
+
+    @cached_property
+    def _shares(self) -> NDArray[np.float64]:
+        """How each symbol moves with each reading, shape (symbols, readings) as in `errors`."""
         columns = {key: column for column, key in enumerate(self.errors)}
-        rows = np.zeros((len(self.values), len(columns)))
-        for row, one in zip(rows, self.values.values(), strict=True):
-            for key, share in one.made_of:
-                row[columns[key]] += share
-        return dict(zip(self.values, rows, strict=True))
+        shares = np.zeros((len(self.values), len(columns)))
+        for row, one in zip(shares, self.values.values(), strict=True):
+            row[[columns[key] for key in one.made_of]] = [*one.made_of.values()]
+        symbols = np.array([scale_of(name) for name in self.values])
+        readings = np.array([scale_of(name) for name, _ in self.errors])
+        inside: NDArray[np.float64] = shares * readings / symbols[:, None]
+        return inside
+
+    @cached_property
+    def _behind(self) -> NDArray[np.bool_]:
+        """Which readings each symbol moves with, shape (symbols, readings)."""
+        behind: NDArray[np.bool_] = self._shares != 0.0
+        return behind
 
     def carried(
         self, slopes: Mapping[str, float], scale: float
-    ) -> tuple[dict[Key, float], float, float]:
+    ) -> tuple[NDArray[np.float64], float, float]:
         """Turn slopes by symbol into what every reading adds.
 
         Parameters
@@ -100,26 +116,43 @@ class Inputs:
 
         Returns
         -------
-        slopes : mapping of (measurement, side) to float
-            Change of the result, in its own unit, for one unit of the reading in an expression.
+        along : array, shape (readings,)
+            Change of the result, in its own unit, for one unit of each reading of `errors` in an
+            expression.
         uncertainty, dof : float
             Of the result, in its own unit.
 
         Source: JCGM 100:2008, 5.1.2 and G.4.1 (equation G.2b), component by component.
         """
-        shares = np.array([self._shares[name] for name in slopes])
-        total = scale * np.array(list(slopes.values())) @ shares
-        variance = float(total**2 @ self._variances)
-        fourth = float(total**4 @ self._fourths)
-        keys, listed = list(self.errors), total.tolist()
-        by_reading = {keys[n]: listed[n] for n in np.flatnonzero(shares.any(axis=0)).tolist()}
-        return by_reading, math.sqrt(variance), variance**2 / fourth if fourth > 0 else math.inf
+        rows = [self._rows[name] for name in slopes]
+        along = scale * np.array([*slopes.values()]) @ self._shares[rows]
+        squares = along * along
+        variance = float(squares @ self._variances)
+        fourth = float(squares * squares @ self._fourths)
+        return along, math.sqrt(variance), variance**2 / fourth if fourth > 0 else math.inf
+
+    def named(self, along: NDArray[np.float64]) -> dict[Key, float]:
+        """Return by reading what is not zero of an array as `carried` returns it."""
+        return {key: slope for key, slope in zip(self.errors, along.tolist(), strict=True) if slope}
+
+    def is_sided(self, along: NDArray[np.float64]) -> bool:
+        """Tell whether a reading that belongs to a side adds anything."""
+        return bool(along[self._sided].any())
+
+    @cached_property
+    def _sided(self) -> NDArray[np.bool_]:
+        return np.array([bool(side) for _, side in self.errors])
 
     @cached_property
     def _variances(self) -> NDArray[np.float64]:
         """Variance of each reading, shape (readings,)."""
         parts = self.errors.values()
         return np.array([sum(one.uncertainty**2 for one in part) for part in parts])
+
+    @cached_property
+    def _sizes(self) -> NDArray[np.float64]:
+        """Standard uncertainty of each reading, shape (readings,)."""
+        return np.sqrt(self._variances)
 
     @cached_property
     def _fourths(self) -> NDArray[np.float64]:
@@ -129,15 +162,15 @@ class Inputs:
 
     def directions(self, names: Sequence[str]) -> NDArray[np.float64]:
         """Return the symbols' moves for one standard uncertainty of each reading, shape (k, n)."""
-        shares = np.array([self._shares[name] for name in names])
-        behind = shares.any(axis=0)
-        moves: NDArray[np.float64] = (shares[:, behind] * np.sqrt(self._variances[behind])).T
+        rows = [self._rows[name] for name in names]
+        behind = np.logical_or.reduce(self._behind[rows])
+        moves: NDArray[np.float64] = (self._shares[rows] * self._sizes)[:, behind].T
         return moves
 
     def draw(self, name: str, count: int = DRAWS) -> NDArray[np.float64]:
         """Draw one symbol's possible values, shape (count,); readings share their errors."""
         drawn = np.full(count, self.values[name].value)
-        for key, share in self.values[name].made_of:
+        for key, share in self.named(self._shares[self._rows[name]]).items():
             drawn += share * draw_errors(f"{key[0]} {key[1]}", self.errors[key], count)
         if _is_positive(name):
             drawn[drawn <= 0] = np.nan
@@ -160,21 +193,16 @@ def inputs_of(
         if key[1] in {"", side}:
             scale = scale_of(key[0])
             errors[key] = _scaled(estimate.components, scale)
-            values[key[0]] = Input(estimate.value / scale, ((key, 1.0),))
+            values[key[0]] = Input(estimate.value / scale, {key: 1.0})
     for one in catalogue().assumptions.values():
         key, scale = (one.key, ""), scale_of(one.key)
         errors[key] = _scaled((Component("assumption", one.uncertainty),), scale)
-        values[one.key] = Input(one.value / scale, ((key, 1.0),))
+        values[one.key] = Input(one.value / scale, {key: 1.0})
     fitted = fitted or {}
     read = {name: values[name].value for name in fitted if name in values}
-    values.update({name: _fitted(name, given) for name, given in fitted.items()})
+    values.update({name: Input(given.value / scale_of(name), given.slopes)
+                   for name, given in fitted.items()})  # fmt: skip
     return Inputs(side, values, errors, read, frozenset(fitted))
-
-
-def _fitted(name: str, given: Fitted) -> Input:
-    scale = scale_of(name)
-    made_of = tuple((key, slope * scale_of(key[0]) / scale) for key, slope in given.slopes.items())
-    return Input(given.value / scale, made_of)
 
 
 def _scaled(components: tuple[Component, ...], scale: float) -> tuple[Component, ...]:
