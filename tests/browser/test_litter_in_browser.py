@@ -225,6 +225,26 @@ def test_a_dead_kernel_is_said_and_nothing_stored_is_lost(litter) -> None:
     assert litter.page.locator(".kl-input").is_disabled()
 
 
+def test_an_entry_the_kit_never_answered_is_said_until_a_person_has_seen_it(litter) -> None:
+    add(litter, "Ash", "Birch")
+    begin(litter)
+    litter.stop_kernel()
+    enter(litter, "255")
+    litter.page.wait_for_selector(".kl-banner >> text=Nothing can be entered now", timeout=20_000)
+    litter.kill_kernel()
+    banner = litter.page.locator(".kl-banner")
+    for _ in range(2):  # loaded again without a word, it is said again
+        litter.open()
+        banner.wait_for(state="visible", timeout=20_000)
+        assert "Ash, weight" in banner.inner_text()
+        assert "“255”" in banner.inner_text()
+    banner.get_by_role("button", name="I have seen it").click()
+    assert banner.is_hidden()
+    litter.open()
+    litter.page.wait_for_timeout(500)
+    assert banner.is_hidden()
+
+
 def test_the_whole_round_goes_by_keyboard_in_an_order_that_makes_sense(litter) -> None:
     add(litter, "Ash", "Birch")
     begin(litter)

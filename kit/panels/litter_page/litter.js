@@ -180,12 +180,14 @@ class LitterDesk {
     this.show();
   }
 
-  // Entries an earlier page could not store are said, so that they can be typed again.
+  // Entries an earlier page could not store are said, until a person has seen them, to be typed again.
   lookBack(records) {
     const shelves = this.line.leftBehind(records);
     const found = shelves.flatMap((shelf) => shelf.entries);
-    this.line.takeDown(shelves);
-    if (found.length) this.warn(`Typed earlier and not known to be stored: ${found.map((one) => one.text).join(", ")}. Look at the table and type them again if they are missing.`);
+    if (!found.length) return;
+    const typed = found.map((one) => `${one.about} “${one.text}”`).join("; ");
+    this.warn(`Typed earlier and not known to be stored: ${typed}. Look at the table and type them again if they are missing.`);
+    this.banner.append(" ", button("I have seen it", () => { this.line.takeDown(shelves); this.warn(""); }));
   }
 }
 
