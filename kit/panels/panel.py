@@ -134,8 +134,8 @@ class MeasuringPanel(anywidget.AnyWidget):
     def _show(self, table: Table, *, follow: bool) -> None:
         """Send every part that changed since it was last sent."""
         with table.lock:
-            # The dog is placed, and then drawn, while the rest is worked out.
-            values = drawn_values(table.estimates)
+            # The dog is drawn while the rest is worked out; its angles are what comes of it first.
+            values = drawn_values(table.assessment.estimates)
             self._easel.begin(values)
             self._easel.ask(values, drawn_angles(table.assessment))
             parts: dict[str, Part] = {
@@ -147,9 +147,9 @@ class MeasuringPanel(anywidget.AnyWidget):
             at = {"key": table.state.at.measurement, "side": table.state.at.side}
         if "fixed" not in self._sent:
             parts["fixed"] = fixed_part(table)
+        # The picture goes with the rest: the page then has one thing to lay out and to paint.
+        parts["view"] = {"svg": self._easel.take()}
         self.send({"op": "state", "parts": self._changed(parts), "at": at, "follow": follow})
-        view = self._changed({"view": {"svg": self._easel.take()}})
-        self.send({"op": "view", "parts": view})
 
     def _changed(self, parts: Mapping[str, Part]) -> dict[str, Json]:
         """Return the parts that differ from what the page has; of the list, the lines that do."""

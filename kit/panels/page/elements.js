@@ -32,6 +32,23 @@ function options(select, rows, chosen) {
   select.value = chosen;
 }
 
+// Write words, unless they stand there: what is written anew is laid out anew.
+function write(element, words) {
+  if (element.textContent !== words) element.textContent = words;
+}
+
+// Show these children, touching only what is not there yet: what stays need not be laid out again.
+function showChildren(parent, children) {
+  const wanted = new Set(children);
+  children.forEach((child, place) => {
+    const now = parent.children[place];
+    if (now === child) return;
+    if (now && !wanted.has(now)) now.replaceWith(child);
+    else parent.insertBefore(child, now || null);
+  });
+  while (parent.children.length > children.length) parent.lastElementChild.remove();
+}
+
 function capital(words) {
   return words.charAt(0).toUpperCase() + words.slice(1);
 }

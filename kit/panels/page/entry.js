@@ -14,7 +14,8 @@ class EntryCard {
     this.place = make("p", { class: "kp-place" });
     this.title = make("h2", { class: "kp-title", id: newIdentity() });
     this.how = make("p", { class: "kp-how" });
-    this.caution = make("p", { class: "kp-caution" });
+    this.careful = make("span");
+    this.caution = make("p", { class: "kp-caution" }, make("strong", { text: "Care: " }), this.careful);
     this.input = make("input", {
       type: "text", inputmode: "decimal", autocomplete: "off", autocorrect: "off",
       autocapitalize: "off", spellcheck: "false", enterkeyhint: "next", maxlength: "40",
@@ -85,6 +86,7 @@ class EntryCard {
   }
 
   say(words, kind = "") {
+    this.desk.toTell = "";
     this.said.textContent = words;
     this.said.dataset.kind = kind;
   }
@@ -96,16 +98,16 @@ class EntryCard {
     const item = desk.items[desk.here];
     const number = desk.keys.indexOf(desk.here) + 1;
     const side = known.sided ? ` · ${desk.parts.setup.side} side` : "";
-    this.place.textContent =
-      `${number} of ${desk.keys.length} · ${fixed.sections[desk.here]}${side} · stand ${desk.parts.setup.stand}`;
-    this.title.textContent = capital(known.title);
-    this.how.textContent = known.how;
+    write(this.place,
+      `${number} of ${desk.keys.length} · ${fixed.sections[desk.here]}${side} · stand ${desk.parts.setup.stand}`);
+    write(this.title, capital(known.title));
+    write(this.how, known.how);
     this.caution.hidden = !known.caution;
-    this.caution.replaceChildren(make("strong", { text: "Care: " }), known.caution);
-    this.unit.textContent = item.unit;
+    write(this.careful, known.caution);
+    write(this.unit, item.unit);
     this.input.placeholder = item.example;
     this.mode.hidden = !desk.instead;
-    if (desk.instead) this.mode.textContent = `Reading again: this replaces ${desk.instead.raw} (Esc leaves it)`;
+    if (desk.instead) write(this.mode, `Reading again: this replaces ${desk.instead.raw} (Esc leaves it)`);
     this.showRepeats(item);
     const tools = Object.entries(fixed.instruments).filter(([, [, kind]]) => kind === known.kind);
     options(this.tool, tools.map(([key, [words]]) => [key, words]), item.tool);
@@ -131,14 +133,14 @@ class EntryCard {
     this.repeats.replaceChildren(...chips, make("span", { class: "kp-spread", text: sum }));
   }
 
-  // The picture of where to measure next comes after the picture of the dog, which has to be quick.
+  // The picture of where to measure next comes after the picture of the dog, which has to be quick;
+  // until then none stands there, because the one before would show another measurement.
   showWhere() {
-    if (this.desk.drawing) return;
-    const svg = this.pictures[this.desk.here];
-    if (svg && this.where.dataset.shown !== this.desk.here) {
-      this.where.innerHTML = svg;
-      this.where.dataset.shown = this.desk.here;
-    }
+    const { here } = this.desk;
+    if (this.where.dataset.shown === here) return;
+    const svg = this.desk.drawing ? "" : this.pictures[here] || "";
+    this.where.innerHTML = svg;
+    this.where.dataset.shown = svg ? here : "";
   }
 
   showQuestions() {

@@ -129,7 +129,8 @@ class Line {
   keep() {
     if (!this.records) return;
     const name = `${SHELF}${this.records}:${this.page}`;
-    const entries = this.queue.filter((order) => order.op === "enter").map(({ label, ...rest }) => rest);
+    const entries = this.queue.filter((order) => order.op === "enter")
+      .map(({ label, ...rest }) => ({ ...rest, about: label.title || label }));
     try {
       if (entries.length) localStorage.setItem(name, JSON.stringify({ at: Date.now(), entries }));
       else localStorage.removeItem(name);

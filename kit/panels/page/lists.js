@@ -55,20 +55,24 @@ class MeasurementList {
       const [name, sign, words] = stateOf(desk.items[key], desk.parts.setup.stand);
       const row = this.rows[key];
       row.jump.dataset.state = name;
-      row.sign.textContent = sign;
-      row.value.textContent = desk.items[key].mean;
-      row.spoken.textContent = ` ${words}`;
+      write(row.sign, sign);
+      write(row.value, desk.items[key].mean);
+      write(row.spoken, ` ${words}`);
     }
     const done = desk.keys.filter((key) => desk.items[key].rows.length).length;
-    this.count.textContent = `${done} of ${desk.keys.length} read`;
+    write(this.count, `${done} of ${desk.keys.length} read`);
   }
 
   mark(scroll) {
     if (this.marked) this.marked.removeAttribute("aria-current");
     this.marked = this.rows[this.desk.here].jump;
     this.marked.setAttribute("aria-current", "step");
-    if (!scroll) return;
-    // Scroll the list alone: scrollIntoView would move the whole notebook.
+    // With the frame, which lays the page out anyway.
+    if (scroll) requestAnimationFrame(() => this.scroll());
+  }
+
+  // Scroll the list alone: scrollIntoView would move the whole notebook.
+  scroll() {
     const top = this.marked.offsetTop - this.list.offsetTop;
     this.list.scrollTop = top - this.list.clientHeight / 3;
   }
@@ -78,12 +82,15 @@ class Findings {
   constructor(desk) {
     this.desk = desk;
     this.marks = {};
-    this.next = make("p", { class: "kp-next" });
+    this.shown = new Map();
+    this.heralded = make("strong");
+    this.advised = make("span");
     this.take = button("Go there", () => this.go());
     this.heading = make("h3", { text: "Findings" });
     this.list = make("div", { class: "kp-findings", tabindex: "0", role: "group", "aria-label": "Findings" });
     this.element = make("section", { class: "kp-card kp-results", "aria-label": "What it says" },
-      make("div", { class: "kp-nextline" }, this.next, this.take),
+      make("div", { class: "kp-nextline" },
+        make("p", { class: "kp-next" }, this.heralded, this.advised), this.take),
       this.heading, this.list);
   }
 
@@ -97,16 +104,28 @@ class Findings {
 
   show() {
     const { findings } = this.desk.parts;
-    const heading = findings.nextKey ? "Take next: " : "";
-    this.next.replaceChildren(make("strong", { text: heading }), capital(findings.next));
+    write(this.heralded, findings.nextKey ? "Take next: " : "");
+    write(this.advised, capital(findings.next));
     this.take.hidden = !findings.nextKey;
-    this.take.textContent = findings.nextAgain ? "Stand anew" : "Go there";
+    write(this.take, findings.nextAgain ? "Stand anew" : "Go there");
     const made = findings.made.reduce((count, [, group]) => count + group.length, 0);
-    this.heading.textContent = `Findings: ${made} of ${made + findings.rest.length} made`;
+    write(this.heading, `Findings: ${made} of ${made + findings.rest.length} made`);
+    this.before = this.shown;
+    this.shown = new Map();
     const groups = findings.made.flatMap(([region, group]) => [
-      make("h4", { text: region }), ...group.map((finding) => this.made(finding))]);
-    if (findings.rest.length) groups.push(make("h4", { text: "Still open" }));
-    this.list.replaceChildren(...groups, ...findings.rest.map((finding) => this.open(finding)));
+      this.kept(`h4 ${region}`, () => make("h4", { text: region })),
+      ...group.map((finding) => this.kept(JSON.stringify(finding), () => this.made(finding)))]);
+    if (findings.rest.length) groups.push(this.kept("h4", () => make("h4", { text: "Still open" })));
+    showChildren(this.list, [...groups,
+      ...findings.rest.map((finding) => this.kept(JSON.stringify(finding), () => this.open(finding)))]);
+  }
+
+  // What says the same as before stays the same element; of two that say the same, each its own.
+  kept(words, build) {
+    if (this.shown.has(words)) return this.kept(`${words} again`, build);
+    const element = this.before.get(words) || build();
+    this.shown.set(words, element);
+    return element;
   }
 
   made(finding) {

@@ -4,6 +4,8 @@ const LOST = "No answer from the kit: it has stopped, was restarted, or the conn
   "Nothing can be entered now. Everything shown as stored is safe in the records. " +
   "What to do: in a notebook choose Run, Run All Cells; in a browser page load the page again.";
 
+const SOON = 120; // ms until an entry is told as stored, where what follows from it is not there yet
+
 class Desk {
   constructor(model, root) {
     this.parts = {};
@@ -15,9 +17,10 @@ class Desk {
     this.stored = null;
     this.onTable = "";
     this.drawing = false;
+    this.telling = 0;
+    this.toTell = ""; // words about what was stored, not yet said
     this.line = new Line(model, {
       state: (message) => this.state(message), answer: (message, order) => this.answer(message, order),
-      view: (message) => this.look(message),
       fault: (message) => this.fault(message.text), where: (message) => this.where(message),
       alive: (alive, back) => this.alive(alive, back),
       ordered: () => this.atRest(false),
@@ -54,6 +57,7 @@ class Desk {
 
   state({ parts, at, follow }) {
     const { list, ...others } = parts;
+    this.tell();
     Object.assign(this.parts, others);
     if (parts.fixed) this.learn(parts.fixed);
     if (list) Object.assign(this.items, list);
@@ -62,11 +66,17 @@ class Desk {
     const all = parts.fixed || parts.setup;
     if (list || all) this.list.show(all ? this.keys : Object.keys(list));
     if (parts.findings || all) this.findings.show();
+    if (parts.view) this.view.innerHTML = parts.view.svg;
     this.move(at, follow, parts);
     this.wait.hidden = true;
     this.frame.hidden = false;
     if (parts.fixed) this.begin();
     if (parts.fixed) this.lookBack();
+    // Once more when what a page closed just now has left behind counts as left.
+    if (parts.fixed) setTimeout(() => this.lookBack(), STALE + BEAT);
+    this.atRest();
+    this.drawing = this.line.queue.length > 0;
+    requestAnimationFrame(() => setTimeout(() => this.entry.showWhere()));
   }
 
   // Words about the dog before would be taken for words about this one.
@@ -76,13 +86,6 @@ class Desk {
     this.log.lines = [];
     this.log.show();
     this.entry.say(setup.dog ? `On the table: ${setup.dogName}` : "", "back");
-  }
-
-  look({ parts }) {
-    if (parts.view) this.view.innerHTML = parts.view.svg;
-    this.atRest();
-    this.drawing = this.line.queue.length > 0;
-    requestAnimationFrame(() => setTimeout(() => this.entry.showWhere()));
   }
 
   // The cursor belongs where the first thing is to be written.
@@ -156,9 +159,22 @@ class Desk {
       this.stored = { id: row.id, words: `${label.title} ${message.echo}` };
       if (!order.instead) this.items[order.key] = { ...item, rows: [...item.rows, row] };
       Object.assign(label, { kind: "stored", state: `stored ${message.stored}`, words: `${label.title} ${message.echo}` });
-      this.entry.say(`Stored ${message.stored}: ${label.title} ${message.echo}`, "stored");
+      this.tellSoon(`Stored ${message.stored}: ${label.title} ${message.echo}`);
     } else this.refused(message, order);
+  }
+
+  // What was stored is told with what follows from it, or alone where that takes longer.
+  tellSoon(words) {
+    this.toTell = words;
+    this.telling = this.telling || setTimeout(() => this.tell(), SOON);
+  }
+
+  tell() {
+    if (!this.telling) return;
+    clearTimeout(this.telling);
+    this.telling = 0;
     this.log.show();
+    if (this.toTell) this.entry.say(this.toTell, "stored");
   }
 
   // Nothing was stored: say so, and go back to it unless something else is being written.
@@ -172,6 +188,7 @@ class Desk {
     };
     Object.assign(label, { kind: "refused", state: "NOT stored", again: button("Type it again", again),
       words: `${label.title} “${order.text}”: ${message.text}` });
+    this.log.show();
     this.entry.say(`Not stored: ${label.title} “${order.text}”: ${message.text}`, "refused");
     if (this.entry.input.value === "" && this.line.queue.length === 0) again();
   }
@@ -197,10 +214,11 @@ class Desk {
 
   // Entries an earlier page could not store
   lookBack() {
+    if (this.line.ended || !this.left.hidden) return;
     const shelves = this.line.leftBehind(this.parts.fixed.records);
     const found = shelves.flatMap((shelf) => shelf.entries);
     if (!found.length) return;
-    const words = found.map((one) => `${this.known[one.key].title} “${one.text}”`).join(", ");
+    const words = found.map((one) => `${one.about} “${one.text}”`).join(", ");
     const done = (action) => () => {
       this.left.hidden = true;
       found.forEach(action);
@@ -212,7 +230,6 @@ class Desk {
       make("p", {}, make("strong", { text: "Typed earlier and not known to be stored: " }), words),
       make("div", { class: "kp-buttons" },
         button("Store them now", done((one) => this.send(one))), button("Throw them away", done(() => {}))));
-    found.forEach((one) => { one.label = null; });
   }
 
   // What the person does

@@ -92,12 +92,12 @@ class Setup {
     const listed = fixed.standards.some(([key]) => key === setup.standard);
     const own = listed ? [] : [[setup.standard, setup.standardTitle]];
     options(this.standard, [...own, ...fixed.standards], setup.standard);
-    this.stand.textContent = `Stand ${setup.stand} · stand anew`;
+    write(this.stand, `Stand ${setup.stand} · stand anew`);
     this.stand.setAttribute("aria-label", `This is stand ${setup.stand}; press when the dog was stood anew`);
-    this.side.textContent = `${capital(setup.side)} side`;
+    write(this.side, `${capital(setup.side)} side`);
     this.side.setAttribute("aria-label", `Measuring the ${setup.side} side; press for the other`);
     const hands = [setup.measurer && `${setup.measurer} measures`, setup.writer && `${setup.writer} writes`];
-    this.more.textContent = hands.filter(Boolean).join(" · ") || "Hands and settings";
+    write(this.more, hands.filter(Boolean).join(" · ") || "Hands and settings");
     if (document.activeElement !== this.measurer) this.measurer.value = setup.measurer;
     if (document.activeElement !== this.writer) this.writer.value = setup.writer;
     options(this.units, [["cm", "cm and kg"], ["in", "inches and lb"]], setup.units);
