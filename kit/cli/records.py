@@ -1,4 +1,4 @@
-"""`conformation records`: import, export, backup, restore, check."""
+"""`conformation records`: import, export, backup, restore, owner, check."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from kit.records.exchange import Imported, export_csv
 from kit.records.folder import export_folder, import_file, import_folder
 from kit.records.package import export_package
 from kit.records.store import Store, open_store
+from kit.records.values import Owner, check_birth
 from kit.standards.standard import load_standard
 
 SOUND, UNSOUND = 0, 2
@@ -66,6 +67,8 @@ def _say_taken(name: str, done: Imported) -> None:
          f"{len(done.problems)} left out")  # fmt: skip
     more = f", dogs now known better: {done.completed}" if done.completed else ""
     _say(f"New dogs: {done.dogs}{more}, new sessions: {done.sessions}")
+    if done.owners:
+        _say(f"Owners: {done.owners} added; names and addresses stay apart from the readings.")
     if done.present and name == "readings":
         _say("Rows are taken for the same if every column is; give time or stand to tell repeats.")
 
@@ -110,6 +113,31 @@ def _backup(store: Store, options: argparse.Namespace) -> int:
     return SOUND
 
 
+def _owner(store: Store, options: argparse.Namespace) -> int:
+    """Note a new owner of a dog, or show who it belongs to and belonged to."""
+    dog = store.find_dog(options.dog)
+    if options.name:
+        since = check_birth(options.since)  # before anything is stored
+        owner = _same_owner(store, options) or store.add_owner(
+            options.name, options.address, options.contact
+        )
+        store.set_owner(dog.id, owner.id, since)
+    owners = {owner.id: owner for owner in store.owners()}
+    for link in (link for link in store.ownership() if link.dog == dog.id):
+        known = owners[link.owner]
+        since = f"since {link.since}" if link.since else "since when is not known"
+        _say(", ".join(filter(None, (f"{dog.name}: {known.name}", known.address, known.contact,
+                                     since))))  # fmt: skip
+    return SOUND
+
+
+def _same_owner(store: Store, options: argparse.Namespace) -> Owner | None:
+    """Return the owner of this very name, address and contact, if the records know one."""
+    told = (options.name, options.address, options.contact)
+    alike = (one for one in store.owners() if (one.name, one.address, one.contact) == told)
+    return next(alike, None)
+
+
 def _check(store: Store, _options: argparse.Namespace) -> int:
     found = check_store(store)
     for problem in found.problems:
@@ -143,4 +171,5 @@ def _say(text: str) -> None:
     print(text)  # noqa: T201
 
 
-_ACTIONS = {"import": _import, "export": _export, "backup": _backup, "check": _check}
+_ACTIONS = {"import": _import, "export": _export, "backup": _backup, "owner": _owner,
+            "check": _check}  # fmt: skip

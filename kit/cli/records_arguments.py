@@ -27,8 +27,12 @@ def add_records_arguments(parser: argparse.ArgumentParser) -> None:
     put_back.add_argument("file", metavar="FILE")
     put_back.add_argument("--force", action="store_true",
                           help="even if the backup lacks readings that are there now")  # fmt: skip
+    whose = actions.add_parser("owner", help="note whose a dog is, or show it",
+                               description="Names and addresses are kept apart from readings "
+                               "and leave only with export --package --with-owners.")  # fmt: skip
+    _add_owner(whose)
     check = actions.add_parser("check", help="look over the file, its links and values")
-    for action in (take, give, keep, put_back, check):
+    for action in (take, give, keep, put_back, whose, check):
         _add_database(action, argparse.SUPPRESS)
 
 
@@ -41,6 +45,14 @@ def _add_export(parser: argparse.ArgumentParser) -> None:
                         help="names and addresses of owners too (package only)")  # fmt: skip
     parser.add_argument("--dog", metavar="NAME|ID", help="only this dog")
     parser.add_argument("--force", action="store_true", help="overwrite an earlier export")
+
+
+def _add_owner(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("dog", metavar="DOG", help="name, transponder number or identity")
+    parser.add_argument("name", metavar="OWNER", nargs="?", help="left out: whose it is is shown")
+    parser.add_argument("--address", default="")
+    parser.add_argument("--contact", default="", help="telephone or electronic mail")
+    parser.add_argument("--since", metavar="DATE", default="", help="for example 2024-05-17")
 
 
 def _add_database(parser: argparse.ArgumentParser, default: str | None) -> None:

@@ -57,6 +57,8 @@ class Imported:
         Rows or cells that were left out, and why.
     completed : int
         Dogs that were known, and of which the file told something more.
+    owners : int
+        Owners a package brought.
     """
 
     added: int
@@ -65,6 +67,7 @@ class Imported:
     sessions: int
     problems: tuple[RowProblem, ...]
     completed: int = 0
+    owners: int = 0
 
 
 def readings_as_csv(store: Store, dog_id: str | None = None) -> str:

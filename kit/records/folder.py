@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TypeVar
 
-from kit.protocol.reading_files import read_rows
 from kit.quantities.errors import DataFileError
+from kit.records.described import take_people
 from kit.records.entry_files import (
     FOLDER,
     MOVEMENT_FORM,
@@ -21,16 +19,10 @@ from kit.records.entry_files import (
 )
 from kit.records.errors import RecordError
 from kit.records.exchange import Imported, import_csv, readings_as_csv, write_whole
-from kit.records.merging import Merged, merge
 from kit.records.store import Store
-from kit.records.values import Dog, Session
 from kit.standards.points import PointClause
 
-T = TypeVar("T")
 READINGS = "readings.csv"
-_DOG = ("id", "name", "sex", "born", "breed", "transponder", "note")  # as in every package
-_DOG_LATER = ("died",)  # packages of earlier kits lack these
-_SESSION = ("id", "started", "place", "note")
 
 
 def entry_texts(store: Store, dog_id: str | None = None) -> dict[str, str]:
@@ -117,24 +109,14 @@ def import_folder(
     found = [folder / name for name in files if (folder / name).is_file()]
     if not found:
         raise DataFileError(f"{folder} holds no records", " or ".join(files), "other files")
-    people = _take_people(store, folder)
+    people, owners, problems = take_people(store, folder)
     (name, first), *others = (import_file(store, path, clauses) for path in found)
-    first = replace(first, dogs=first.dogs + people.dogs, sessions=first.sessions + people.sessions,
-                    completed=first.completed + people.completed)  # fmt: skip
+    first = replace(
+        first,
+        dogs=first.dogs + people.dogs,
+        sessions=first.sessions + people.sessions,
+        problems=(*problems, *first.problems),
+        completed=first.completed + people.completed,
+        owners=owners,
+    )
     return ((name, first), *others)
-
-
-def _take_people(store: Store, folder: Path) -> Merged:
-    """Take in the dogs and sessions of a package as they are described there."""
-    dogs = _lines(folder / "dogs.csv", _DOG, Dog, _DOG_LATER)
-    sessions = _lines(folder / "sessions.csv", _SESSION, Session)
-    return merge(store, dogs, sessions)
-
-
-def _lines(
-    path: Path, columns: tuple[str, ...], make: Callable[..., T], later: tuple[str, ...] = ()
-) -> list[T]:
-    if not path.is_file():
-        return []
-    names = columns + later
-    return [make(*(row.cells.get(name, "") for name in names)) for row in read_rows(path, columns)]

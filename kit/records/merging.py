@@ -18,6 +18,8 @@ from kit.records.rows import Kind, R
 from kit.records.store import Store
 from kit.records.values import (
     Dog,
+    Owner,
+    Ownership,
     Session,
     StoredReading,
     check_dog,
@@ -40,6 +42,8 @@ class Merged:
         Identities under which the records hold something else; these were left as they are.
     completed : int
         Dogs that were there, and of which something more is known now.
+    numberless : tuple of str
+        Identities of dogs that came in without their transponder number: another dog carries it.
     """
 
     added: int
@@ -50,9 +54,10 @@ class Merged:
     entries: int = 0
     entries_present: int = 0
     completed: int = 0
+    numberless: tuple[str, ...] = ()
 
 
-COMPLETED = ("sex", "born", "breed", "note", "died")
+COMPLETED = ("sex", "born", "breed", "transponder", "note", "died")
 # Rows of what is recorded beside readings, by the name of their kind.
 Entries: TypeAlias = Mapping[str, Iterable[Stored[Any]]]
 NOTHING: Entries = {}
@@ -67,9 +72,9 @@ def merge(
 ) -> Merged:
     """Add what the store lacks, in one transaction.
 
-    Of dogs and sessions that are there already nothing is changed; sex, dates, breed and note of
-    a dog are filled in where they were empty. A row may supersede one that comes with it or is
-    there already.
+    Of dogs and sessions that are there already nothing is changed; sex, dates, breed, transponder
+    and note of a dog are filled in where they were empty. A row may supersede one that comes with
+    it or is there already.
 
     Raises
     ------
@@ -85,7 +90,7 @@ def merge(
     for kind, found in beside:
         kind.check_rows(found)
     with store.writing("nothing was taken in") as connection:
-        added_dogs, completed = _add_dogs(connection, new_dogs)
+        added_dogs, completed, numberless = _add_dogs(connection, new_dogs)
         added_sessions = _add_sessions(connection, new_sessions)
         fresh, known = _add_missing(connection, READINGS, wanted)
         others = [(kind, found, _add_missing(connection, kind.rows, found))
@@ -99,7 +104,7 @@ def merge(
     return Merged(
         fresh, present, (*conflicts, *differing), added_dogs, added_sessions,
         sum(added for _, _, (added, _) in others),
-        sum(len(there) for _, _, (_, there) in others) - len(differing), completed,
+        sum(len(there) for _, _, (_, there) in others) - len(differing), completed, numberless,
     )  # fmt: skip
 
 
@@ -124,16 +129,49 @@ def same(row: StoredReading, other: StoredReading) -> bool:
     return replace(other, reading=replace(other.reading, dog=row.reading.dog)) == row
 
 
-def _add_dogs(connection: Connection, dogs: list[Dog]) -> tuple[int, int]:
-    """Add dogs that are missing, complete those that are there; return how many of each."""
+def merge_owners(store: Store, owners: Iterable[Owner], links: Iterable[Ownership]) -> int:
+    """Add owners, and notes of whose a dog is, that the store lacks; return how many owners.
+
+    Raises
+    ------
+    RecordError
+        If a note names a dog or an owner nobody knows; then nothing was added.
+    """
+    with store.writing("no owner was taken in") as connection:
+        known = people.identities(connection, schema.owners)
+        fresh = {owner.id: owner for owner in owners if owner.id not in known}
+        for owner in fresh.values():
+            people.insert_owner(connection, owner)
+        noted = set(people.all_ownership(connection))
+        for link in dict.fromkeys(links):
+            if link not in noted:
+                people.insert_ownership(connection, link)
+    return len(fresh)
+
+
+def _add_dogs(connection: Connection, dogs: list[Dog]) -> tuple[int, int, tuple[str, ...]]:
+    """Add dogs that are missing, complete those that are there; return how many of each.
+
+    Last come the identities of those that came without their transponder number.
+    """
     missing = _missing(connection, schema.dogs, [dog.id for dog in dogs])
-    completed = 0
+    completed, numberless = 0, []
     for dog in dogs:
-        if dog.id in missing:
+        if dog.id not in missing:
+            completed += _complete(connection, dog)
+        elif _is_free(connection, dog):
             people.insert_dog(connection, dog)
         else:
-            completed += _complete(connection, dog)
-    return len(missing), completed
+            people.insert_dog(connection, replace(dog, transponder=""))
+            numberless.append(dog.id)
+    return len(missing), completed, tuple(numberless)
+
+
+def _is_free(connection: Connection, dog: Dog) -> bool:
+    with suppress(RecordError):
+        people.check_number_free(connection, dog)
+        return True
+    return False
 
 
 def _complete(connection: Connection, dog: Dog) -> bool:
@@ -143,7 +181,9 @@ def _complete(connection: Connection, dog: Dog) -> bool:
     for name in COMPLETED:
         if not getattr(known, name):
             with suppress(RecordError):
-                fuller = check_dog(replace(fuller, **{name: getattr(dog, name)}))
+                told = check_dog(replace(fuller, **{name: getattr(dog, name)}))
+                people.check_number_free(connection, told)
+                fuller = told
     if fuller == known:
         return False
     people.update_dog(connection, fuller)

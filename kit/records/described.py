@@ -1,0 +1,97 @@
+"""Dogs, sessions and owners on their way in as a package describes them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeVar
+
+from kit.protocol.reading_files import Row, RowProblem, read_rows
+from kit.records.errors import RecordError
+from kit.records.merging import Merged, merge, merge_owners
+from kit.records.store import Store
+from kit.records.values import (
+    Dog,
+    Owner,
+    Ownership,
+    Session,
+    check_birth,
+    check_dog,
+    check_id,
+    check_session,
+    check_text,
+)
+
+T = TypeVar("T")
+_FACTS = ("sex", "born", "breed", "transponder", "note", "died")
+_DOG = ("id", "name", "sex", "born", "breed", "transponder", "note")  # `died` came later
+_SESSION = ("id", "started", "place", "note")
+_OWNER = ("id", "name", "address", "contact")
+_OWNERSHIP = ("dog_id", "owner_id", "since")
+
+
+def take_people(store: Store, folder: Path) -> tuple[Merged, int, tuple[RowProblem, ...]]:
+    """Take in who a package describes; what cannot be used is left out and told.
+
+    Returns
+    -------
+    merged : Merged
+    owners : int
+        How many were added; a package holds them only where somebody asked for them.
+    problems : tuple of RowProblem
+    """
+    problems: list[RowProblem] = []
+    dogs = {dog.id: (row, dog) for row, dog in _taken(folder / "dogs.csv", _DOG, _dog, problems)}
+    sittings = [one for _, one in _taken(folder / "sessions.csv", _SESSION, _session, problems)]
+    done = merge(store, [dog for _, dog in dogs.values()], sittings)
+    for identity in done.numberless:
+        row, dog = dogs[identity]
+        text = (f"another dog carries {dog.transponder}; {dog.name} was taken in without a number, "
+                "read it again")  # fmt: skip
+        problems.append(RowProblem("dogs.csv", row.number, "transponder", text, dog.name))
+    owners = [one for _, one in _taken(folder / "owners.csv", _OWNER, _owner, problems)]
+    links = [one for _, one in _taken(folder / "ownership.csv", _OWNERSHIP, _link, problems)]
+    return done, merge_owners(store, owners, links), tuple(problems)
+
+
+def _taken(
+    path: Path,
+    columns: Sequence[str],
+    build: Callable[[Row, list[RowProblem]], T],
+    problems: list[RowProblem],
+) -> Iterator[tuple[Row, T]]:
+    """Yield what the rows of a file describe; a file that is not there describes nothing."""
+    for row in read_rows(path, columns) if path.is_file() else ():
+        try:
+            yield row, build(row, problems)
+        except RecordError as fault:
+            name = row.cells.get("name", "")
+            problems.append(RowProblem(path.name, row.number, columns[0], str(fault), name))
+
+
+def _dog(row: Row, problems: list[RowProblem]) -> Dog:
+    """Return a dog; a fact that cannot be so is left out, and the dog is there without it."""
+    cells: Mapping[str, str] = row.cells
+    dog = check_dog(Dog(check_id(cells["id"]), cells["name"]))
+    for column in _FACTS:
+        try:
+            dog = check_dog(replace(dog, **{column: cells.get(column, "")}))
+        except RecordError as fault:
+            problems.append(RowProblem("dogs.csv", row.number, column, str(fault), dog.name))
+    return dog
+
+
+def _session(row: Row, _problems: list[RowProblem]) -> Session:
+    return check_session(Session(*(row.cells[name] for name in _SESSION)))
+
+
+def _owner(row: Row, _problems: list[RowProblem]) -> Owner:
+    name = check_text(row.cells["name"], "name", required=True)
+    address, contact = (check_text(row.cells[key], key) for key in ("address", "contact"))
+    return Owner(check_id(row.cells["id"]), name, address, contact)
+
+
+def _link(row: Row, _problems: list[RowProblem]) -> Ownership:
+    dog, owner = (check_id(row.cells[key]) for key in ("dog_id", "owner_id"))
+    return Ownership(dog, owner, check_birth(row.cells["since"]))
