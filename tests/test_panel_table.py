@@ -285,6 +285,23 @@ def test_an_entry_for_another_dog_or_none_is_refused(table: Table, file: Path) -
     empty.store.close()
 
 
+def test_what_is_known_of_a_dog_is_put_right_and_its_readings_stay(table: Table) -> None:
+    table.enter(Entry("41.5", HEIGHT))
+    raw = [row.reading.raw for row in table.state.rows]
+    # ISO 11784: fifteen digits, written here as a reader shows them.
+    said = table.change_dog(" Alder of Mere ", "dog", "17.5.2021", "276 098 101 234 567")
+    assert said == "Put right: Alder of Mere"
+    setup = setup_part(table)
+    assert (setup["dogName"], setup["born"]) == ("Alder of Mere", "2021-05-17")
+    assert setup["transponder"] == "276098101234567"
+    assert [row.reading.raw for row in table.state.rows] == raw
+    with pytest.raises(KitError, match="not a transponder number"):
+        table.change_dog("Alder", "dog", "", "12345")
+    with pytest.raises(KitError, match="another dog"):
+        table.add_dog("Bryony", transponder="276098101234567")
+    assert setup_part(table) == setup
+
+
 def test_the_picture_is_that_of_the_readings_however_they_came(table: Table) -> None:
     """Drawn from the dog before or from nothing: least squares has one answer (mathematics)."""
     live = SideView()

@@ -188,6 +188,10 @@ def _target(message: Message) -> Target:
     return Target(str(message["key"]), str(message.get("side", "")))
 
 
+def _particulars(message: Message) -> list[str]:
+    return [str(message.get(name, "")) for name in ("name", "sex", "born", "transponder")]
+
+
 def _enter(table: Table, message: Message) -> Part:
     row = table.keep(
         Entry(
@@ -223,7 +227,8 @@ _ACTIONS: Mapping[str, Callable[[Table, Message], Part]] = {
     "stand": _said(lambda table, _: table.stand_anew()),
     "side": _said(lambda table, m: table.choose_side(str(m["side"]))),
     "dog": _said(lambda table, m: table.choose_dog(str(m["dog"]))),
-    "add_dog": _said(lambda table, m: table.add_dog(str(m["name"]), str(m["sex"]), str(m["born"]))),
+    "add_dog": _said(lambda table, m: table.add_dog(*_particulars(m))),
+    "change_dog": _said(lambda table, m: table.change_dog(*_particulars(m))),
     "session": _said(lambda table, m: table.choose_session(str(m["session"]))),
     "standard": _said(lambda table, m: table.choose_standard(str(m["standard"]))),
     "units": _said(lambda table, m: table.set_units(str(m["units"]))),

@@ -116,10 +116,24 @@ class Sitting:
             self._load()
             self._take_up()
 
-    def add_dog(self, name: str, sex: str = "", born: str = "") -> None:
+    def add_dog(self, name: str, sex: str = "", born: str = "", transponder: str = "") -> None:
         """Add a dog to the records and put it on the table."""
         with self.lock:
-            self.choose_dog(self.store.add_dog(name, sex=sex, born=_as_iso(born)).id)
+            born = _as_iso(born)
+            dog = self.store.add_dog(name, sex=sex, born=born, transponder=transponder)
+            self.choose_dog(dog.id)
+
+    def change_dog(self, name: str, sex: str = "", born: str = "", transponder: str = "") -> str:
+        """Put right what is known of the dog on the table; its readings stay as they are."""
+        with self.lock:
+            if self.state.dog is None:
+                raise KitError("no dog is on the table", do="choose or add a dog first")
+            told = {"name": name.strip(), "sex": sex, "born": _as_iso(born)}
+            dog = replace(self.state.dog, **told, transponder=transponder)
+            self.state = replace(self.state, dog=self.store.change_dog(dog))
+            self._look_up()
+            self._load()
+            return f"Put right: {dog.name}"
 
     def choose_session(self, session_id: str) -> None:
         """Take up another session; an empty identity begins a new one with the next reading."""

@@ -149,9 +149,12 @@ class Table(Sitting):
             return entry.target
         return following(self.state, self.catalogue, entry.target)
 
-    def confirm(self, reading_id: str) -> None:
-        """Stand by a questioned reading; the record keeps that it was confirmed."""
-        self.add_note(reading_id, CONFIRMED)
+    def confirm(self, reading_id: str) -> str:
+        """Stand by a questioned reading and say so; the record keeps that it was confirmed."""
+        with self.lock:
+            reading = self._row(reading_id).reading
+            self.add_note(reading_id, CONFIRMED)
+            return f"Confirmed: {self.title(reading.measurement)} {reading.raw}"
 
     def add_note(self, reading_id: str, text: str) -> str:
         """Add a note to a reading and say so."""

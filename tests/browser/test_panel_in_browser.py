@@ -194,6 +194,37 @@ def test_everything_is_reached_by_tab_and_seen_there(desk) -> None:
     assert len(reached) == count
 
 
+def test_a_dogs_particulars_are_put_right(desk) -> None:
+    desk.add_dog("Aldre")
+    desk.type("12")
+    desk.settled()
+    desk.page.get_by_role("button", name="Hands and settings").click()
+    desk.page.get_by_role("button", name="Put Aldre’s particulars right").click()
+    form = desk.page.get_by_role("group", name="Particulars of Aldre")
+    name, number = form.get_by_label("Name of the dog"), form.get_by_label("Transponder")
+    assert name.input_value() == "Aldre"
+    name.fill("Alder")
+    number.fill("12345")
+    number.press("Enter")
+    form.get_by_role("alert").wait_for(state="visible")
+    assert "15 digits" in form.get_by_role("alert").inner_text()  # ISO 11784
+    desk.picture("particulars", WIDE)
+    number.fill("276 098 101 234 567")
+    number.press("Enter")
+    desk.page.wait_for_selector(".kp-said >> text=Put right: Alder")
+    assert form.is_hidden()
+    chosen = desk.page.locator(".kp-head select").first.locator("option:checked")
+    assert chosen.inner_text() == "Alder"
+    assert desk.raw_in_file() == ["12"]
+    with sqlite3.connect(f"file:{desk.records}?mode=ro", uri=True) as connection:
+        told = list(connection.execute("select name, transponder from dogs"))
+    assert told == [("Alder", "276098101234567")]
+    desk.page.locator(".kp-head select").first.select_option("+")
+    added = desk.page.get_by_role("group", name="Add a dog")
+    assert added.is_visible()
+    assert added.get_by_label("Name of the dog").input_value() == ""
+
+
 @pytest.mark.parametrize("size", [WIDE, TABLET], ids=["wide", "tablet"])
 def test_sizes(desk, size) -> None:
     desk.add_dog("Alder")

@@ -17,7 +17,7 @@ class EntryCard {
     this.careful = make("span");
     this.caution = make("p", { class: "kp-caution" }, make("strong", { text: "Care: " }), this.careful);
     this.input = make("input", {
-      type: "text", inputmode: "decimal", autocomplete: "off", autocorrect: "off",
+      type: "text", autocomplete: "off", autocorrect: "off",
       autocapitalize: "off", spellcheck: "false", enterkeyhint: "next", maxlength: "40",
       class: "kp-input", "aria-labelledby": this.title.id,
       onkeydown: (event) => this.key(event),
@@ -105,6 +105,8 @@ class EntryCard {
     this.caution.hidden = !known.caution;
     write(this.careful, known.caution);
     write(this.unit, item.unit);
+    // The keyboard of digits a tablet has for decimals knows no fraction and no minus.
+    this.input.inputMode = item.unit === "cm" || item.unit === "kg" ? "decimal" : "text";
     this.input.placeholder = item.example;
     this.mode.hidden = !desk.instead;
     if (desk.instead) write(this.mode, `Reading again: this replaces ${desk.instead.raw} (Esc leaves it)`);

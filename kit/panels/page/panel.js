@@ -137,8 +137,9 @@ class Desk {
   }
 
   answer(message, order) {
-    if (order.op === "add_dog") {
+    if (["add_dog", "change_dog"].includes(order.op)) {
       this.setup.added(message);
+      if (message.ok && message.text) this.entry.say(message.text, "back");
       this.fit();
     } else if (order.op === "enter") this.settled(message, order);
     else if (!message.ok) this.entry.say(message.text, "refused");

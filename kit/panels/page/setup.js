@@ -27,10 +27,11 @@ class Setup {
     this.repeats = choice("Readings of each before moving on", (repeats) => ({ op: "repeats", repeats }));
     this.session = choice("Session", (session) => ({ op: "session", session }));
     this.records = make("p", { class: "kp-records" });
+    this.particulars = button("", () => this.openForm(true));
     this.panel = make("div", { class: "kp-more kp-card", hidden: true },
       field("Who measures", this.measurer), field("Who writes", this.writer),
       field("A bare number means", this.units), field("Readings of each, one stand", this.repeats),
-      field("Session", this.session), button("Done", () => this.toggle()), this.records);
+      field("Session", this.session), this.particulars, button("Done", () => this.toggle()), this.records);
   }
 
   buildNew() {
@@ -38,41 +39,60 @@ class Setup {
     this.sex = make("select", {}, ...[["", "not said"], ["dog", "dog"], ["bitch", "bitch"]].map(
       ([value, text]) => make("option", { value, text })));
     this.born = make("input", { type: "text", autocomplete: "off", placeholder: "2024-05-17 or 2024", maxlength: "10" });
+    this.transponder = make("input", { type: "text", inputmode: "numeric", autocomplete: "off",
+      placeholder: "15 digits", maxlength: "30" });
     this.refusal = make("p", { class: "kp-refusal", role: "alert", hidden: true });
-    const add = () => this.desk.line.order({ op: "add_dog", name: this.name.value, sex: this.sex.value,
-      born: this.born.value.trim() });
+    const add = () => this.desk.line.order({ op: this.changing ? "change_dog" : "add_dog",
+      name: this.name.value, sex: this.sex.value, born: this.born.value.trim(),
+      transponder: this.transponder.value.trim() });
     // No form element: a notebook page does not always let Enter submit one.
     const enter = (event) => {
       if (event.key !== "Enter" || event.target.tagName !== "INPUT") return;
       event.preventDefault();
       add();
     };
+    this.keep = button("Add this dog", add, { class: "kp-main" });
     this.form = make("div", { class: "kp-more kp-new kp-card", hidden: true, role: "group",
       "aria-label": "Add a dog", onkeydown: enter },
       field("Name of the dog", this.name), field("Sex", this.sex), field("Born", this.born),
-      button("Add this dog", add, { class: "kp-main" }),
+      field("Transponder", this.transponder), this.keep,
       button("Cancel", () => { this.form.hidden = true; this.show(); }), this.refusal);
   }
 
   // What became of the dog that was to be added: an emptied form is put away, a refused one stays.
   added(message) {
     this.refusal.hidden = message.ok;
-    this.refusal.textContent = message.text || "";
+    this.refusal.textContent = capital(message.text || "");
     if (!message.ok) {
       this.name.focus();
       return;
     }
-    for (const control of [this.name, this.sex, this.born]) control.value = "";
+    this.fill("", {});
     this.form.hidden = true;
     this.desk.entry.input.focus();
+  }
+
+  fill(name, { sex = "", born = "", transponder = "" }) {
+    Object.entries({ name, sex, born, transponder }).forEach(([field, value]) => { this[field].value = value; });
+  }
+
+  // One form, for a new dog or to put right what is known of the one on the table.
+  openForm(changing) {
+    const { setup } = this.desk.parts;
+    if (changing || this.changing) this.fill(changing ? setup.dogName : "", changing ? setup : {});
+    this.changing = changing;
+    if (!this.panel.hidden) this.toggle();
+    this.keep.textContent = changing ? "Put it right" : "Add this dog";
+    this.form.setAttribute("aria-label", changing ? `Particulars of ${setup.dogName}` : "Add a dog");
+    this.refusal.hidden = true;
+    this.form.hidden = false;
+    this.name.focus();
   }
 
   chooseDog() {
     if (this.dog.value === "+") {
       this.dog.value = this.desk.parts.setup.dog;
-      this.refusal.hidden = true;
-      this.form.hidden = false;
-      this.name.focus();
+      this.openForm(false);
     } else if (this.dog.value) this.desk.line.order({ op: "dog", dog: this.dog.value });
   }
 
@@ -98,6 +118,8 @@ class Setup {
     this.side.setAttribute("aria-label", `Measuring the ${setup.side} side; press for the other`);
     const hands = [setup.measurer && `${setup.measurer} measures`, setup.writer && `${setup.writer} writes`];
     write(this.more, hands.filter(Boolean).join(" · ") || "Hands and settings");
+    this.particulars.hidden = !setup.dog;
+    write(this.particulars, `Put ${setup.dogName || "this dog"}’s particulars right`);
     if (document.activeElement !== this.measurer) this.measurer.value = setup.measurer;
     if (document.activeElement !== this.writer) this.writer.value = setup.writer;
     options(this.units, [["cm", "cm and kg"], ["in", "inches and lb"]], setup.units);
