@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import json
 import os
@@ -210,6 +211,13 @@ def _ask(method: str, address: str, body: str = "") -> str:
         return str(answer.read().decode())
 
 
+def _command(process: psutil.Process) -> str:
+    """The command line anybody may read; of a helper that is gone by now there is none."""
+    with contextlib.suppress(psutil.NoSuchProcess):
+        return " ".join(process.cmdline())
+    return ""
+
+
 @pytest.mark.slow
 def test_jupyterlab_answers_with_the_token_alone_and_ends_with_its_kernels(tmp_path: Path) -> None:
     with opened(tmp_path) as (running, address):
@@ -221,10 +229,10 @@ def test_jupyterlab_answers_with_the_token_alone_and_ends_with_its_kernels(tmp_p
         _ask("POST", f"{base}/api/kernels?token={token}", '{"name": "python3"}')
         started = psutil.Process(running.pid).children(recursive=True)
         assert len(started) >= 2
-        assert not [one for one in started if token in " ".join(one.cmdline())]
+        assert not [one for one in started if token in _command(one)]
         running.send_signal(signal.SIGINT)
         assert running.wait(30) == 0
-        assert not psutil.wait_procs(started, timeout=5)[1]
+        assert not psutil.wait_procs(started, timeout=20)[1]
     laid = tmp_path / "Documents" / "Conformation kit" / "measure-a-dog.ipynb"
     assert laid.read_bytes() == shipped_notebooks()[FIRST].read_bytes()
 
@@ -250,7 +258,7 @@ def test_a_closed_terminal_ends_it_too(tmp_path: Path) -> None:
         time.sleep(0.2)
         running.send_signal(signal.SIGHUP)
         assert running.wait(30) == 0
-        assert not psutil.wait_procs(started, timeout=5)[1]
+        assert not psutil.wait_procs(started, timeout=20)[1]
 
 
 def test_a_kernel_s_messages_are_sent_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
