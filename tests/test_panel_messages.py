@@ -54,6 +54,17 @@ def test_an_order_sent_twice_is_done_once(page: Page) -> None:
     assert page.say(**undo)[0]["ok"]
 
 
+def test_of_orders_in_a_row_a_refused_last_one_brings_what_the_others_did(page: Page) -> None:
+    kept = page.say(op="enter", text="12", key="weight", side="", more=1)
+    refused = page.say(op="enter", text="heavy", key="height_at_withers", side="", more=0)
+    assert [message["op"] for message in kept] == ["answer"]
+    assert [message["op"] for message in refused] == ["answer", "state"]
+    assert not refused[0]["ok"]
+    assert list(refused[1]["parts"]["list"]) == ["weight"]
+    alone = page.say(op="enter", text="heavy", key="height_at_withers", side="", more=0)
+    assert [message["op"] for message in alone] == ["answer"]
+
+
 def test_only_what_changed_is_sent(page: Page) -> None:
     heard = page.say(op="enter", text="12", key="weight", side="")
     parts = next(message for message in heard if message["op"] == "state")["parts"]

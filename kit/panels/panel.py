@@ -66,6 +66,7 @@ class MeasuringPanel(anywidget.AnyWidget):
         self._easel = easel or Easel()
         self._sent: dict[str, Json] = {}
         self._answered: dict[str, Message] = {}
+        self._owes = False  # whether something was done that the page does not show yet
         self.table: Table | None = None
         self.on_msg(self._receive)
 
@@ -122,14 +123,24 @@ class MeasuringPanel(anywidget.AnyWidget):
         action = _ACTIONS.get(str(message.get("op")))
         if table is None or action is None:
             raise KitError("the panel is not ready", do="wait a moment, then do it again")
-        said = action(table, message)
-        self._answer({"op": "answer", "id": message.get("id", ""), "ok": True, **said})
-        if not message.get("more"):
-            try:
-                self._show(table, follow=message["op"] in _MOVING)
-            except Exception as fault:  #  (what was stored is stored; say the rest)
-                text = f"What was entered is stored. {_unforeseen(fault)}"
-                self.send({"op": "fault", "text": text})
+        try:
+            said = action(table, message)
+        except KitError as fault:
+            self._refuse(message, str(fault))
+        else:
+            self._answer({"op": "answer", "id": message.get("id", ""), "ok": True, **said})
+            self._owes = True
+        # Of several orders in a row the last brings the picture, also where it was refused itself.
+        if self._owes and not message.get("more"):
+            self._show_or_say(table, message)
+
+    def _show_or_say(self, table: Table, message: Message) -> None:
+        self._owes = False
+        try:
+            self._show(table, follow=message["op"] in _MOVING)
+        except Exception as fault:  #  (what was stored is stored; say the rest)
+            text = f"What was entered is stored. {_unforeseen(fault)}"
+            self.send({"op": "fault", "text": text})
 
     def _show(self, table: Table, *, follow: bool) -> None:
         """Send every part that changed since it was last sent."""
