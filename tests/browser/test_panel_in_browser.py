@@ -156,6 +156,23 @@ def test_a_note_is_kept_with_the_latest_reading(desk) -> None:
     assert "fed an hour ago" in desk.page.locator(".kp-chip").get_attribute("title")
 
 
+def test_a_confirmed_reading_can_be_noted_on_at_once(desk) -> None:
+    desk.add_dog("Alder")
+    desk.type("12")
+    desk.type("5.65")  # a hand's breadth at the withers: asked about
+    desk.page.locator(".kp-question").wait_for(state="visible")
+    desk.input.press("Control+Enter")
+    desk.page.wait_for_selector(".kp-said >> text=Confirmed: height at withers 5.65")
+    desk.input.press("Alt+n")
+    assert "Height at withers 5.65" in desk.page.locator(".kp-noteline").inner_text()
+    desk.page.locator(".kp-note").fill("a toy")
+    desk.page.locator(".kp-note").press("Enter")
+    desk.page.wait_for_selector(".kp-said >> text=Noted on")
+    with sqlite3.connect(f"file:{desk.records}?mode=ro", uri=True) as connection:
+        (last,) = connection.execute("select note from readings order by number desc limit 1")
+    assert last[0].endswith("confirmed; a toy")
+
+
 def test_a_notebooks_own_keys_do_nothing_to_the_panel(desk) -> None:
     """In JupyterLab b adds a cell and x cuts one, whatever has the focus unless it is kept out."""
     desk.add_dog("Alder")

@@ -14,7 +14,7 @@ class Desk {
     this.known = {};
     this.here = "";
     this.instead = null;
-    this.stored = null;
+    this.stored = "";
     this.onTable = "";
     this.drawing = false;
     this.telling = 0;
@@ -82,7 +82,7 @@ class Desk {
   // Words about the dog before would be taken for words about this one.
   changed(setup) {
     this.onTable = setup.dog;
-    this.stored = null;
+    this.stored = "";
     this.log.lines = [];
     this.log.show();
     this.entry.say(setup.dog ? `On the table: ${setup.dogName}` : "", "back");
@@ -157,7 +157,7 @@ class Desk {
       const row = { id: message.reading, raw: order.text, echo: message.echo, stand: this.parts.setup.stand,
         measurer: this.parts.setup.measurer, stored: message.stored, asked: false, note: "" };
       const item = this.items[order.key];
-      this.stored = { id: row.id, words: `${label.title} ${message.echo}` };
+      this.stored = order.key;
       if (!order.instead) this.items[order.key] = { ...item, rows: [...item.rows, row] };
       Object.assign(label, { kind: "stored", state: `stored ${message.stored}`, words: `${label.title} ${message.echo}` });
       this.tellSoon(`Stored ${message.stored}: ${label.title} ${message.echo}`);
@@ -257,9 +257,9 @@ class Desk {
 
   // What a note belongs to: the latest reading of this measurement, else the latest of all.
   latest() {
-    const { rows } = this.items[this.here];
-    const row = rows[rows.length - 1];
-    return row ? { id: row.id, words: `${capital(this.known[this.here].title)} ${row.echo}` } : this.stored;
+    const key = this.items[this.here].rows.length ? this.here : this.stored;
+    const [row] = key ? this.items[key].rows.slice(-1) : [];
+    return row && { id: row.id, words: `${capital(this.known[key].title)} ${row.echo}` };
   }
 
   waitingFor(key) {
