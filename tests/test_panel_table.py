@@ -189,6 +189,15 @@ def test_all_steps_on_one_reading_come_back(table: Table) -> None:
     assert table.state.rows == ()
 
 
+def test_a_note_finds_its_reading_though_it_was_confirmed_meanwhile(table: Table) -> None:
+    row = table.enter(Entry("5.65", HEIGHT)).stored
+    assert table.confirm(row.id) == "Confirmed: height at withers 5.65"
+    assert table.add_note(row.id, "a toy") == "Noted on height at withers 5.65: a toy"
+    assert table.state.rows[-1].reading.note == "confirmed; a toy"
+    with pytest.raises(KitError, match="changed meanwhile"):
+        table.confirm(row.id)
+
+
 def test_dogs_of_one_name_can_be_told_apart(table: Table) -> None:
     table.add_dog("Heather", "bitch", "17.5.2023")
     table.add_dog("Heather", "dog")

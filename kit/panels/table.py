@@ -157,9 +157,10 @@ class Table(Sitting):
             return f"Confirmed: {self.title(reading.measurement)} {reading.raw}"
 
     def add_note(self, reading_id: str, text: str) -> str:
-        """Add a note to a reading and say so."""
+        """Add a note to a reading, or to what replaced it a moment ago, and say to which."""
         with self.lock:
-            row = self._row(reading_id)
+            after = (row for row in self.state.rows if row.supersedes == reading_id)
+            row = next(after, None) or self._row(reading_id)
             words = " ".join(text.replace(";", ",").split())
             if not words:
                 raise KitError("the note is empty", do="write a note")
