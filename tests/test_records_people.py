@@ -58,7 +58,7 @@ def rewrite(path: Path, column: str, text: str) -> None:
 def test_owners_of_a_package_arrive_once(here: Store, there: Store, package: Path) -> None:
     (_, first), *_ = import_folder(there, package)
     (_, second), *_ = import_folder(there, package)
-    assert (first.owners, second.owners, first.problems, second.problems) == (1, 0, (), ())
+    assert (first.owners, second.owners, first.untold, second.untold) == (1, 0, (), ())
     assert there.owners() == here.owners()
     assert there.ownership() == here.ownership()
     assert there.dogs() == here.dogs()
@@ -67,7 +67,7 @@ def test_owners_of_a_package_arrive_once(here: Store, there: Store, package: Pat
 def test_a_number_another_dog_carries_is_left_out_and_told(there: Store, package: Path) -> None:
     bramble = there.add_dog("Bramble", transponder=NUMBER)
     (_, done), *_ = import_folder(there, package)
-    (problem,) = done.problems
+    (problem,) = done.untold
     assert (problem.file, problem.row, problem.column, problem.dog) == (
         "dogs.csv", 2, "transponder", "Alder",
     )  # fmt: skip
@@ -87,7 +87,7 @@ def test_a_cell_that_cannot_be_costs_neither_dog_nor_readings(
 ) -> None:
     rewrite(package / "dogs.csv", column, text)
     (_, done), *_ = import_folder(there, package)
-    assert [(one.file, one.row, one.column) for one in done.problems] == [("dogs.csv", 2, column)]
+    assert [(one.file, one.row, one.column) for one in done.untold] == [("dogs.csv", 2, column)]
     (dog,) = there.dogs()
     assert (dog.born, dog.sex, dog.transponder) == kept
     assert [row.dog for row in there.readings()] == [dog.id]
@@ -100,6 +100,31 @@ def test_stations_that_share_a_number_are_put_together_all_the_same(
     other = there.add_dog("Alder", transponder=NUMBER)
     assert merge_store(here, there).numberless == (other.id,)
     assert sorted(dog.transponder for dog in here.dogs()) == ["", NUMBER]
+
+
+@pytest.mark.parametrize(
+    ("file", "told"),
+    [("owners.csv", ["owners.csv", "ownership.csv"]), ("dogs.csv", ["dogs.csv"]),
+     ("ownership.csv", ["ownership.csv"])],
+)  # fmt: skip
+def test_a_blank_name_costs_no_reading(
+    there: Store, package: Path, file: str, told: list[str]
+) -> None:
+    rewrite(package / file, "name" if file != "ownership.csv" else "owner_id", "")
+    (_, done), *_ = import_folder(there, package)
+    assert [one.file for one in done.untold] == told
+    assert done.added == len(there.readings()) == 1
+
+
+def test_a_known_dog_is_told_when_its_number_is_another_s(there: Store, package: Path) -> None:
+    rewrite(package / "dogs.csv", "transponder", "")
+    import_folder(there, package)
+    there.add_dog("Bramble", transponder=NUMBER)
+    rewrite(package / "dogs.csv", "transponder", NUMBER)
+    (_, done), *_ = import_folder(there, package)
+    assert [(one.file, one.row, one.column) for one in done.untold] == [
+        ("dogs.csv", 2, "transponder")
+    ]
 
 
 def test_a_number_learnt_later_is_filled_in(here: Store, there: Store, package: Path) -> None:
@@ -129,5 +154,6 @@ def test_whose_a_dog_is_is_noted_and_shown(here: Store, capsys: pytest.CaptureFi
     assert main(["records", "owner", "alder", place]) == 0
     assert capsys.readouterr().out == "Alder: A. Holder, 1 Mill Lane, since 2021-07-01\n"
     assert main(["records", "owner", "Alder", "B. Holder", "--since", "soon", place]) == 2
-    assert "date" in capsys.readouterr().err
+    assert "change of owner" in capsys.readouterr().err
+    assert main(["records", "owner", "alder", *told, place]) == 0  # said again, noted once
     assert (len(here.owners()), len(here.ownership())) == (1, 2)

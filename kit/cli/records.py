@@ -16,7 +16,7 @@ from kit.records.exchange import Imported, export_csv
 from kit.records.folder import export_folder, import_file, import_folder
 from kit.records.package import export_package
 from kit.records.store import Store, open_store
-from kit.records.values import Owner, check_birth
+from kit.records.values import Owner, Ownership, check_since
 from kit.standards.standard import load_standard
 
 SOUND, UNSOUND = 0, 2
@@ -61,12 +61,14 @@ def _import(store: Store, options: argparse.Namespace) -> int:
 
 
 def _say_taken(name: str, done: Imported) -> None:
-    for problem in done.problems:
+    for problem in (*done.untold, *done.problems):
         print(problem, file=sys.stderr)  # noqa: T201
     _say(f"{done.added} {name} added, {done.present} were there already, "
          f"{len(done.problems)} left out")  # fmt: skip
     more = f", dogs now known better: {done.completed}" if done.completed else ""
     _say(f"New dogs: {done.dogs}{more}, new sessions: {done.sessions}")
+    if done.untold:
+        _say(f"Left out of what is told of dogs, sessions and owners: {len(done.untold)}")
     if done.owners:
         _say(f"Owners: {done.owners} added; names and addresses stay apart from the readings.")
     if done.present and name == "readings":
@@ -117,13 +119,17 @@ def _owner(store: Store, options: argparse.Namespace) -> int:
     """Note a new owner of a dog, or show who it belongs to and belonged to."""
     dog = store.find_dog(options.dog)
     if options.name:
-        since = check_birth(options.since)  # before anything is stored
+        since = check_since(options.since)  # before anything is stored
         owner = _same_owner(store, options) or store.add_owner(
             options.name, options.address, options.contact
         )
-        store.set_owner(dog.id, owner.id, since)
+        if Ownership(dog.id, owner.id, since) not in store.ownership():
+            store.set_owner(dog.id, owner.id, since)
     owners = {owner.id: owner for owner in store.owners()}
-    for link in (link for link in store.ownership() if link.dog == dog.id):
+    links = [link for link in store.ownership() if link.dog == dog.id]
+    if not links:
+        _say(f"{dog.name}: no owner is noted")
+    for link in links:
         known = owners[link.owner]
         since = f"since {link.since}" if link.since else "since when is not known"
         _say(", ".join(filter(None, (f"{dog.name}: {known.name}", known.address, known.contact,

@@ -16,10 +16,10 @@ from kit.records.values import (
     Owner,
     Ownership,
     Session,
-    check_birth,
     check_dog,
     check_id,
     check_session,
+    check_since,
     check_text,
 )
 
@@ -31,16 +31,8 @@ _OWNER = ("id", "name", "address", "contact")
 _OWNERSHIP = ("dog_id", "owner_id", "since")
 
 
-def take_people(store: Store, folder: Path) -> tuple[Merged, int, tuple[RowProblem, ...]]:
-    """Take in who a package describes; what cannot be used is left out and told.
-
-    Returns
-    -------
-    merged : Merged
-    owners : int
-        How many were added; a package holds them only where somebody asked for them.
-    problems : tuple of RowProblem
-    """
+def take_people(store: Store, folder: Path) -> tuple[Merged, tuple[RowProblem, ...]]:
+    """Take in the dogs and sessions a package describes; what cannot be is left out and told."""
     problems: list[RowProblem] = []
     dogs = {dog.id: (row, dog) for row, dog in _taken(folder / "dogs.csv", _DOG, _dog, problems)}
     sittings = [one for _, one in _taken(folder / "sessions.csv", _SESSION, _session, problems)]
@@ -50,9 +42,23 @@ def take_people(store: Store, folder: Path) -> tuple[Merged, int, tuple[RowProbl
         text = (f"another dog carries {dog.transponder}; {dog.name} was taken in without a number, "
                 "read it again")  # fmt: skip
         problems.append(RowProblem("dogs.csv", row.number, "transponder", text, dog.name))
+    return done, tuple(problems)
+
+
+def take_owners(store: Store, folder: Path) -> tuple[int, tuple[RowProblem, ...]]:
+    """Take in the owners a package holds, once its dogs are there; return how many were added.
+
+    A package holds them only where somebody asked for them.
+    """
+    problems: list[RowProblem] = []
     owners = [one for _, one in _taken(folder / "owners.csv", _OWNER, _owner, problems)]
-    links = [one for _, one in _taken(folder / "ownership.csv", _OWNERSHIP, _link, problems)]
-    return done, merge_owners(store, owners, links), tuple(problems)
+    links = {link: row for row, link
+             in _taken(folder / "ownership.csv", _OWNERSHIP, _link, problems)}  # fmt: skip
+    added, loose = merge_owners(store, owners, links)
+    for link in loose:
+        text = "nobody knows the dog or the owner this names; it was left out"
+        problems.append(RowProblem("ownership.csv", links[link].number, "owner_id", text))
+    return added, tuple(problems)
 
 
 def _taken(
@@ -94,4 +100,4 @@ def _owner(row: Row, _problems: list[RowProblem]) -> Owner:
 
 def _link(row: Row, _problems: list[RowProblem]) -> Ownership:
     dog, owner = (check_id(row.cells[key]) for key in ("dog_id", "owner_id"))
-    return Ownership(dog, owner, check_birth(row.cells["since"]))
+    return Ownership(dog, owner, check_since(row.cells["since"]))

@@ -59,6 +59,8 @@ class Imported:
         Dogs that were known, and of which the file told something more.
     owners : int
         Owners a package brought.
+    untold : tuple of RowProblem
+        Cells and rows about dogs, sessions and owners that a package told and that were left out.
     """
 
     added: int
@@ -68,6 +70,7 @@ class Imported:
     problems: tuple[RowProblem, ...]
     completed: int = 0
     owners: int = 0
+    untold: tuple[RowProblem, ...] = ()
 
 
 def readings_as_csv(store: Store, dog_id: str | None = None) -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from kit.quantities.errors import DataFileError
-from kit.records.described import take_people
+from kit.records.described import take_owners, take_people
 from kit.records.entry_files import (
     FOLDER,
     MOVEMENT_FORM,
@@ -109,14 +109,15 @@ def import_folder(
     found = [folder / name for name in files if (folder / name).is_file()]
     if not found:
         raise DataFileError(f"{folder} holds no records", " or ".join(files), "other files")
-    people, owners, problems = take_people(store, folder)
+    people, untold = take_people(store, folder)
     (name, first), *others = (import_file(store, path, clauses) for path in found)
+    owners, homeless = take_owners(store, folder)
     first = replace(
         first,
         dogs=first.dogs + people.dogs,
         sessions=first.sessions + people.sessions,
-        problems=(*problems, *first.problems),
         completed=first.completed + people.completed,
         owners=owners,
+        untold=(*untold, *homeless),
     )
     return ((name, first), *others)

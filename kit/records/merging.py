@@ -129,24 +129,34 @@ def same(row: StoredReading, other: StoredReading) -> bool:
     return replace(other, reading=replace(other.reading, dog=row.reading.dog)) == row
 
 
-def merge_owners(store: Store, owners: Iterable[Owner], links: Iterable[Ownership]) -> int:
-    """Add owners, and notes of whose a dog is, that the store lacks; return how many owners.
+def merge_owners(
+    store: Store, owners: Iterable[Owner], links: Iterable[Ownership]
+) -> tuple[int, tuple[Ownership, ...]]:
+    """Add owners, and notes of whose a dog is, that the store lacks.
 
-    Raises
-    ------
-    RecordError
-        If a note names a dog or an owner nobody knows; then nothing was added.
+    Returns
+    -------
+    added : int
+        How many owners.
+    loose : tuple of Ownership
+        Notes that were left out, because they name a dog or an owner nobody knows.
     """
+    loose = []
     with store.writing("no owner was taken in") as connection:
         known = people.identities(connection, schema.owners)
         fresh = {owner.id: owner for owner in owners if owner.id not in known}
         for owner in fresh.values():
             people.insert_owner(connection, owner)
-        noted = set(people.all_ownership(connection))
+        noted, dogs = (
+            set(people.all_ownership(connection)),
+            people.identities(connection, schema.dogs),
+        )
         for link in dict.fromkeys(links):
-            if link not in noted:
+            if link.dog not in dogs or link.owner not in known | set(fresh):
+                loose.append(link)
+            elif link not in noted:
                 people.insert_ownership(connection, link)
-    return len(fresh)
+    return len(fresh), tuple(loose)
 
 
 def _add_dogs(connection: Connection, dogs: list[Dog]) -> tuple[int, int, tuple[str, ...]]:
@@ -158,7 +168,9 @@ def _add_dogs(connection: Connection, dogs: list[Dog]) -> tuple[int, int, tuple[
     completed, numberless = 0, []
     for dog in dogs:
         if dog.id not in missing:
-            completed += _complete(connection, dog)
+            known = _complete(connection, dog)
+            completed += known.changed
+            numberless += [dog.id] * known.numberless
         elif _is_free(connection, dog):
             people.insert_dog(connection, dog)
         else:
@@ -174,20 +186,25 @@ def _is_free(connection: Connection, dog: Dog) -> bool:
     return False
 
 
-def _complete(connection: Connection, dog: Dog) -> bool:
+@dataclass(frozen=True)
+class _Completed:
+    changed: bool
+    numberless: bool
+
+
+def _complete(connection: Connection, dog: Dog) -> _Completed:
     """Fill in what was not known of a dog; what would contradict what is known is left out."""
     known = people.dog_of(connection, dog.id)
+    numberless = not known.transponder and not _is_free(connection, dog)
+    told = replace(dog, transponder="") if numberless else dog
     fuller = known
     for name in COMPLETED:
         if not getattr(known, name):
             with suppress(RecordError):
-                told = check_dog(replace(fuller, **{name: getattr(dog, name)}))
-                people.check_number_free(connection, told)
-                fuller = told
-    if fuller == known:
-        return False
-    people.update_dog(connection, fuller)
-    return True
+                fuller = check_dog(replace(fuller, **{name: getattr(told, name)}))
+    if fuller != known:
+        people.update_dog(connection, fuller)
+    return _Completed(fuller != known, numberless)
 
 
 def _add_sessions(connection: Connection, sessions: list[Session]) -> int:

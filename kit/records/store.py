@@ -34,11 +34,11 @@ from kit.records.values import (
     Snapshot,
     SnapshotValue,
     StoredReading,
-    check_birth,
     check_dog,
     check_id,
     check_reading,
     check_session,
+    check_since,
     check_text,
     new_id,
     now,
@@ -151,7 +151,7 @@ class Store:
 
     def set_owner(self, dog_id: str, owner_id: str, since: str = "") -> Ownership:
         """Note whose a dog is, since an ISO 8601 date or unknown."""
-        link = Ownership(dog_id, owner_id, check_birth(since))
+        link = Ownership(dog_id, owner_id, check_since(since))
         with self.writing("the owner was not noted") as connection:
             people.insert_ownership(connection, link)
         return link

@@ -221,6 +221,11 @@ def check_birth(text: str) -> str:
     return _check_known_date(text, "date of birth")
 
 
+def check_since(text: str) -> str:
+    """Return the ISO 8601 date since when a dog is somebody's, or raise RecordError."""
+    return _check_known_date(text, "date of the change of owner")
+
+
 def check_death(text: str, born: str) -> str:
     """Return an ISO 8601 date of death, as exactly as known, or raise RecordError.
 
