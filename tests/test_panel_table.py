@@ -191,7 +191,7 @@ def test_all_steps_on_one_reading_come_back(table: Table) -> None:
 
 def test_a_note_finds_its_reading_though_it_was_confirmed_meanwhile(table: Table) -> None:
     row = table.enter(Entry("5.65", HEIGHT)).stored
-    assert table.confirm(row.id) == "Confirmed: height at withers 5.65"
+    assert table.confirm(row.id) == "Confirmed: Height at withers 5.65 cm"
     assert table.add_note(row.id, "a toy") == "Noted on height at withers 5.65: a toy"
     assert table.state.rows[-1].reading.note == "confirmed; a toy"
     with pytest.raises(KitError, match="changed meanwhile"):
@@ -298,17 +298,23 @@ def test_what_is_known_of_a_dog_is_put_right_and_its_readings_stay(table: Table)
     table.enter(Entry("41.5", HEIGHT))
     raw = [row.reading.raw for row in table.state.rows]
     # ISO 11784: fifteen digits, written here as a reader shows them.
-    said = table.change_dog(" Alder of Mere ", "dog", "17.5.2021", "276 098 101 234 567")
+    assert table.state.dog is not None
+    own = table.state.dog.id
+    said = table.change_dog(own, " Alder of Mere ", "dog", "17.5.2021", "276 098 101 234 567")
     assert said == "Put right: Alder of Mere"
     setup = setup_part(table)
     assert (setup["dogName"], setup["born"]) == ("Alder of Mere", "2021-05-17")
     assert setup["transponder"] == "276098101234567"
     assert [row.reading.raw for row in table.state.rows] == raw
     with pytest.raises(KitError, match="not a transponder number"):
-        table.change_dog("Alder", "dog", "", "12345")
+        table.change_dog(own, "Alder", "dog", "", "12345")
     with pytest.raises(KitError, match="another dog"):
         table.add_dog("Bryony", transponder="276098101234567")
     assert setup_part(table) == setup
+    table.add_dog("Clover", "bitch")
+    with pytest.raises(KitError, match="of another dog"):
+        table.change_dog(own, "Alder")
+    assert setup_part(table)["dogName"] == "Clover"
 
 
 def test_the_picture_is_that_of_the_readings_however_they_came(table: Table) -> None:

@@ -159,8 +159,10 @@ class MeasuringPanel(anywidget.AnyWidget):
         if "fixed" not in self._sent:
             parts["fixed"] = fixed_part(table)
         # The picture goes with the rest: the page then has one thing to lay out and to paint.
-        parts["view"] = {"svg": self._easel.take()}
-        self.send({"op": "state", "parts": self._changed(parts), "at": at, "follow": follow})
+        try:
+            parts["view"] = {"svg": self._easel.take()}
+        finally:  # without a picture, the rest all the same
+            self.send({"op": "state", "parts": self._changed(parts), "at": at, "follow": follow})
 
     def _changed(self, parts: Mapping[str, Part]) -> dict[str, Json]:
         """Return the parts that differ from what the page has; of the list, the lines that do."""
@@ -239,7 +241,7 @@ _ACTIONS: Mapping[str, Callable[[Table, Message], Part]] = {
     "side": _said(lambda table, m: table.choose_side(str(m["side"]))),
     "dog": _said(lambda table, m: table.choose_dog(str(m["dog"]))),
     "add_dog": _said(lambda table, m: table.add_dog(*_particulars(m))),
-    "change_dog": _said(lambda table, m: table.change_dog(*_particulars(m))),
+    "change_dog": _said(lambda table, m: table.change_dog(str(m["dog"]), *_particulars(m))),
     "session": _said(lambda table, m: table.choose_session(str(m["session"]))),
     "standard": _said(lambda table, m: table.choose_standard(str(m["standard"]))),
     "units": _said(lambda table, m: table.set_units(str(m["units"]))),

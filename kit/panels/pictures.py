@@ -96,10 +96,11 @@ class SideView:
             return
         self._values = dict(values)
         try:
-            self._figure = place(values, self._figure)
+            figure = place(values, self._figure)
         except GeometryError:
             return
-        self._dog = side_view(self._figure, modelled=False, width=WIDE, height=TALL)
+        dog = side_view(figure, modelled=False, width=WIDE, height=TALL)
+        self._figure, self._dog = figure, dog
 
     def svg(self, values: Mapping[str, float], angles: Angles) -> str:
         """Draw the dog; readings that place no dog leave it as it was.

@@ -123,11 +123,13 @@ class Sitting:
             dog = self.store.add_dog(name, sex=sex, born=born, transponder=transponder)
             self.choose_dog(dog.id)
 
-    def change_dog(self, name: str, sex: str = "", born: str = "", transponder: str = "") -> str:
+    def change_dog(self, dog_id: str, name: str, sex: str = "", born: str = "",
+                   transponder: str = "") -> str:  # fmt: skip
         """Put right what is known of the dog on the table; its readings stay as they are."""
         with self.lock:
-            if self.state.dog is None:
-                raise KitError("no dog is on the table", do="choose or add a dog first")
+            if self.state.dog is None or self.state.dog.id != dog_id:
+                raise KitError("these particulars are of another dog than the one on the table",
+                               do="put that dog on the table again")  # fmt: skip
             told = {"name": name.strip(), "sex": sex, "born": _as_iso(born)}
             dog = replace(self.state.dog, **told, transponder=transponder)
             self.state = replace(self.state, dog=self.store.change_dog(dog))

@@ -154,7 +154,8 @@ class Table(Sitting):
         with self.lock:
             reading = self._row(reading_id).reading
             self.add_note(reading_id, CONFIRMED)
-            return f"Confirmed: {self.title(reading.measurement)} {reading.raw}"
+            title = self.title(reading.measurement)
+            return f"Confirmed: {title[:1].upper()}{title[1:]} {echo(reading)}"
 
     def add_note(self, reading_id: str, text: str) -> str:
         """Add a note to a reading, or to what replaced it a moment ago, and say to which."""

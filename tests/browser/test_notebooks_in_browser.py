@@ -23,9 +23,11 @@ forms = pytest.mark.parametrize("form", [(), ("--app",)], ids=["lab", "app"])
 def _shown(chromium, home: Path, *options: str, size=(1280, 720)) -> Iterator[object]:
     """Open a notebook by the command and in a page; nothing may be asked of another machine."""
     outside: list[str] = []
+    faulty: list[str] = []
     with opened(home, *options) as (running, address):
         page = chromium.new_page(viewport={"width": size[0], "height": size[1]})
         page.on("request", lambda one: outside.append(one.url))
+        page.on("console", lambda one: faulty.append(one.text))
         page.goto(address)
         page.wait_for_selector(".jupyter-widgets", timeout=WAIT)
         yield page
@@ -34,6 +36,7 @@ def _shown(chromium, home: Path, *options: str, size=(1280, 720)) -> Iterator[ob
         assert running.wait(30) == 0
     here = re.compile(r"(https?|wss?)://127\.0\.0\.1[:/]|data:|blob:")
     assert [url for url in outside if not here.match(url)] == []
+    assert [text for text in faulty if "failed to activate" in text] == []
 
 
 def _pairs(page: object) -> str:

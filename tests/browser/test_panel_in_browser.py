@@ -162,7 +162,7 @@ def test_a_confirmed_reading_can_be_noted_on_at_once(desk) -> None:
     desk.type("5.65")  # a hand's breadth at the withers: asked about
     desk.page.locator(".kp-question").wait_for(state="visible")
     desk.input.press("Control+Enter")
-    desk.page.wait_for_selector(".kp-said >> text=Confirmed: height at withers 5.65")
+    desk.page.wait_for_selector(".kp-said >> text=Confirmed: Height at withers 5.65 cm")
     desk.input.press("Alt+n")
     assert "Height at withers 5.65" in desk.page.locator(".kp-noteline").inner_text()
     desk.page.locator(".kp-note").fill("a toy")
@@ -240,6 +240,12 @@ def test_a_dogs_particulars_are_put_right(desk) -> None:
     added = desk.page.get_by_role("group", name="Add a dog")
     assert added.is_visible()
     assert added.get_by_label("Name of the dog").input_value() == ""
+    desk.add_dog("Bracken")
+    desk.page.get_by_role("button", name="Hands and settings").click()
+    desk.page.get_by_role("button", name="Put Bracken’s particulars right").click()
+    desk.page.locator(".kp-head select").first.select_option(label="Alder")
+    # What was written is not about the dog that came to the table.
+    desk.page.locator(".kp-new").wait_for(state="hidden")
 
 
 @pytest.mark.parametrize("size", [WIDE, TABLET], ids=["wide", "tablet"])

@@ -185,7 +185,7 @@ class LitterDesk {
     const shelves = this.line.leftBehind(records);
     const found = shelves.flatMap((shelf) => shelf.entries);
     if (!found.length) return;
-    const typed = found.map((one) => `${one.about} “${one.text}”`).join("; ");
+    const typed = found.map((one) => `${one.about || "a puppy"} “${one.text}”`).join("; ");
     this.warn(`Typed earlier and not known to be stored: ${typed}. Look at the table and type them again if they are missing.`);
     this.banner.append(" ", button("I have seen it", () => { this.line.takeDown(shelves); this.warn(""); }));
   }

@@ -152,6 +152,7 @@ class EntryCard {
     this.question.dataset.shown = wanted;
     this.question.hidden = open.length === 0;
     if (!open.length) return;
+    this.element.scrollTop = 0;
     const count = open.length > 1 ? `Question 1 of ${open.length}: ` : "Question: ";
     this.question.replaceChildren(
       make("p", {}, make("strong", { text: count }), capital(open[0].text)),

@@ -82,6 +82,7 @@ class Desk {
   // Words about the dog before would be taken for words about this one.
   changed(setup) {
     this.onTable = setup.dog;
+    this.setup.dogChanged();
     this.stored = "";
     this.log.lines = [];
     this.log.show();
@@ -219,9 +220,10 @@ class Desk {
     const shelves = this.line.leftBehind(this.parts.fixed.records);
     const found = shelves.flatMap((shelf) => shelf.entries);
     if (!found.length) return;
-    const words = found.map((one) => `${one.about} “${one.text}”`).join(", ");
+    const words = found.map((one) => `${one.about || this.known[one.key].title} “${one.text}”`).join(", ");
     const done = (action) => () => {
       this.left.hidden = true;
+      this.fit();
       found.forEach(action);
       this.line.takeDown(shelves);
       this.entry.input.focus();
@@ -231,6 +233,7 @@ class Desk {
       make("p", {}, make("strong", { text: "Typed earlier and not known to be stored: " }), words),
       make("div", { class: "kp-buttons" },
         button("Store them now", done((one) => this.send(one))), button("Throw them away", done(() => {}))));
+    this.fit();
   }
 
   // What the person does
@@ -277,6 +280,7 @@ class Desk {
   goTo(key, instead = null, side = "") {
     const moved = key !== this.here;
     this.here = key;
+    if (moved) this.entry.element.scrollTop = 0; // title and field first
     this.instead = instead ? { ...instead, side } : null;
     this.entry.show();
     this.list.mark(moved);

@@ -43,7 +43,7 @@ class Setup {
       placeholder: "15 digits", maxlength: "30" });
     this.refusal = make("p", { class: "kp-refusal", role: "alert", hidden: true });
     const add = () => this.desk.line.order({ op: this.changing ? "change_dog" : "add_dog",
-      name: this.name.value, sex: this.sex.value, born: this.born.value.trim(),
+      dog: this.changing, name: this.name.value, sex: this.sex.value, born: this.born.value.trim(),
       transponder: this.transponder.value.trim() });
     // No form element: a notebook page does not always let Enter submit one.
     const enter = (event) => {
@@ -52,8 +52,9 @@ class Setup {
       add();
     };
     this.keep = button("Add this dog", add, { class: "kp-main" });
+    this.about = make("h3", { class: "kp-about", text: "Add a dog" });
     this.form = make("div", { class: "kp-more kp-new kp-card", hidden: true, role: "group",
-      "aria-label": "Add a dog", onkeydown: enter },
+      "aria-label": "Add a dog", onkeydown: enter }, this.about,
       field("Name of the dog", this.name), field("Sex", this.sex), field("Born", this.born),
       field("Transponder", this.transponder), this.keep,
       button("Cancel", () => { this.form.hidden = true; this.show(); }), this.refusal);
@@ -72,6 +73,14 @@ class Setup {
     this.desk.entry.input.focus();
   }
 
+  // Another dog came to the table: what is written is not about that one.
+  dogChanged() {
+    if (!this.changing) return;
+    this.fill("", {});
+    this.changing = "";
+    this.form.hidden = true;
+  }
+
   fill(name, { sex = "", born = "", transponder = "" }) {
     Object.entries({ name, sex, born, transponder }).forEach(([field, value]) => { this[field].value = value; });
   }
@@ -80,10 +89,12 @@ class Setup {
   openForm(changing) {
     const { setup } = this.desk.parts;
     if (changing || this.changing) this.fill(changing ? setup.dogName : "", changing ? setup : {});
-    this.changing = changing;
+    this.changing = changing ? setup.dog : "";
     if (!this.panel.hidden) this.toggle();
     this.keep.textContent = changing ? "Put it right" : "Add this dog";
-    this.form.setAttribute("aria-label", changing ? `Particulars of ${setup.dogName}` : "Add a dog");
+    const about = changing ? `Particulars of ${setup.dogName}` : "Add a dog";
+    this.form.setAttribute("aria-label", about);
+    write(this.about, about);
     this.refusal.hidden = true;
     this.form.hidden = false;
     this.name.focus();
