@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -18,14 +19,14 @@ from kit.records.values import (
     Session,
     check_dog,
     check_id,
+    check_owner,
     check_session,
     check_since,
-    check_text,
 )
 
 T = TypeVar("T")
-_FACTS = ("sex", "born", "breed", "transponder", "note", "died")
-_DOG = ("id", "name", "sex", "born", "breed", "transponder", "note")  # `died` came later
+_FACTS = ("sex", "born", "breed", "transponder", "note")
+_DOG = ("id", "name", *_FACTS)  # `died` came later
 _SESSION = ("id", "started", "place", "note")
 _OWNER = ("id", "name", "address", "contact")
 _OWNERSHIP = ("dog_id", "owner_id", "since")
@@ -34,7 +35,10 @@ _OWNERSHIP = ("dog_id", "owner_id", "since")
 def take_people(store: Store, folder: Path) -> tuple[Merged, tuple[RowProblem, ...]]:
     """Take in the dogs and sessions a package describes; what cannot be is left out and told."""
     problems: list[RowProblem] = []
-    dogs = {dog.id: (row, dog) for row, dog in _taken(folder / "dogs.csv", _DOG, _dog, problems)}
+    dogs = {
+        dog.id: (row, dog)
+        for row, dog in _taken(folder / "dogs.csv", _DOG, partial(_dog, problems), problems)
+    }
     sittings = [one for _, one in _taken(folder / "sessions.csv", _SESSION, _session, problems)]
     done = merge(store, [dog for _, dog in dogs.values()], sittings)
     for identity in done.numberless:
@@ -64,40 +68,37 @@ def take_owners(store: Store, folder: Path) -> tuple[int, tuple[RowProblem, ...]
 def _taken(
     path: Path,
     columns: Sequence[str],
-    build: Callable[[Row, list[RowProblem]], T],
+    build: Callable[[Row], T],
     problems: list[RowProblem],
 ) -> Iterator[tuple[Row, T]]:
     """Yield what the rows of a file describe; a file that is not there describes nothing."""
     for row in read_rows(path, columns) if path.is_file() else ():
         try:
-            yield row, build(row, problems)
+            yield row, build(row)
         except RecordError as fault:
             name = row.cells.get("name", "")
             problems.append(RowProblem(path.name, row.number, columns[0], str(fault), name))
 
 
-def _dog(row: Row, problems: list[RowProblem]) -> Dog:
+def _dog(problems: list[RowProblem], row: Row) -> Dog:
     """Return a dog; a fact that cannot be so is left out, and the dog is there without it."""
-    cells: Mapping[str, str] = row.cells
-    dog = check_dog(Dog(check_id(cells["id"]), cells["name"]))
-    for column in _FACTS:
+    dog = check_dog(Dog(row.cells["id"], row.cells["name"]))
+    for column in (*_FACTS, "died"):
         try:
-            dog = check_dog(replace(dog, **{column: cells.get(column, "")}))
+            dog = check_dog(replace(dog, **{column: row.cells.get(column, "")}))
         except RecordError as fault:
             problems.append(RowProblem("dogs.csv", row.number, column, str(fault), dog.name))
     return dog
 
 
-def _session(row: Row, _problems: list[RowProblem]) -> Session:
+def _session(row: Row) -> Session:
     return check_session(Session(*(row.cells[name] for name in _SESSION)))
 
 
-def _owner(row: Row, _problems: list[RowProblem]) -> Owner:
-    name = check_text(row.cells["name"], "name", required=True)
-    address, contact = (check_text(row.cells[key], key) for key in ("address", "contact"))
-    return Owner(check_id(row.cells["id"]), name, address, contact)
+def _owner(row: Row) -> Owner:
+    return check_owner(Owner(*(row.cells[name] for name in _OWNER)))
 
 
-def _link(row: Row, _problems: list[RowProblem]) -> Ownership:
+def _link(row: Row) -> Ownership:
     dog, owner = (check_id(row.cells[key]) for key in ("dog_id", "owner_id"))
     return Ownership(dog, owner, check_since(row.cells["since"]))

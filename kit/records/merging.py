@@ -147,10 +147,8 @@ def merge_owners(
         fresh = {owner.id: owner for owner in owners if owner.id not in known}
         for owner in fresh.values():
             people.insert_owner(connection, owner)
-        noted, dogs = (
-            set(people.all_ownership(connection)),
-            people.identities(connection, schema.dogs),
-        )
+        noted = set(people.all_ownership(connection))
+        dogs = people.identities(connection, schema.dogs)
         for link in dict.fromkeys(links):
             if link.dog not in dogs or link.owner not in known | set(fresh):
                 loose.append(link)
@@ -167,44 +165,29 @@ def _add_dogs(connection: Connection, dogs: list[Dog]) -> tuple[int, int, tuple[
     missing = _missing(connection, schema.dogs, [dog.id for dog in dogs])
     completed, numberless = 0, []
     for dog in dogs:
-        if dog.id not in missing:
-            known = _complete(connection, dog)
-            completed += known.changed
-            numberless += [dog.id] * known.numberless
-        elif _is_free(connection, dog):
-            people.insert_dog(connection, dog)
-        else:
-            people.insert_dog(connection, replace(dog, transponder=""))
+        known = None if dog.id in missing else people.dog_of(connection, dog.id)
+        told = dog
+        if not (known and known.transponder) and people.other_carrier(connection, dog):
+            told = replace(dog, transponder="")
             numberless.append(dog.id)
+        if known is None:
+            people.insert_dog(connection, told)
+        else:
+            completed += _complete(connection, known, told)
     return len(missing), completed, tuple(numberless)
 
 
-def _is_free(connection: Connection, dog: Dog) -> bool:
-    with suppress(RecordError):
-        people.check_number_free(connection, dog)
-        return True
-    return False
-
-
-@dataclass(frozen=True)
-class _Completed:
-    changed: bool
-    numberless: bool
-
-
-def _complete(connection: Connection, dog: Dog) -> _Completed:
+def _complete(connection: Connection, known: Dog, told: Dog) -> bool:
     """Fill in what was not known of a dog; what would contradict what is known is left out."""
-    known = people.dog_of(connection, dog.id)
-    numberless = not known.transponder and not _is_free(connection, dog)
-    told = replace(dog, transponder="") if numberless else dog
     fuller = known
     for name in COMPLETED:
         if not getattr(known, name):
             with suppress(RecordError):
                 fuller = check_dog(replace(fuller, **{name: getattr(told, name)}))
-    if fuller != known:
-        people.update_dog(connection, fuller)
-    return _Completed(fuller != known, numberless)
+    if fuller == known:
+        return False
+    people.update_dog(connection, fuller)
+    return True
 
 
 def _add_sessions(connection: Connection, sessions: list[Session]) -> int:

@@ -57,13 +57,18 @@ def update_dog(connection: Connection, dog: Dog) -> None:
     connection.execute(statement.values(**asdict(dog), changed_at=now()))
 
 
+def other_carrier(connection: Connection, dog: Dog) -> str:
+    """Return the name of another dog that carries this dog's transponder number, or nothing."""
+    if not dog.transponder:
+        return ""
+    query = select(dogs.c.name).where(dogs.c.transponder == dog.transponder, dogs.c.id != dog.id)
+    return connection.scalar(query) or ""
+
+
 def check_number_free(connection: Connection, dog: Dog) -> None:
     """Raise RecordError if another dog carries this dog's transponder number."""
-    if not dog.transponder:
-        return
-    query = select(dogs.c.name).where(dogs.c.transponder == dog.transponder, dogs.c.id != dog.id)
-    other = connection.scalar(query)
-    if other is not None:
+    other = other_carrier(connection, dog)
+    if other:
         raise RecordError(f"another dog ({other}) carries this transponder number",
                           "a number of its own", dog.transponder, "read it again")  # fmt: skip
 

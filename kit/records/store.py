@@ -36,10 +36,10 @@ from kit.records.values import (
     StoredReading,
     check_dog,
     check_id,
+    check_owner,
     check_reading,
     check_session,
     check_since,
-    check_text,
     new_id,
     now,
     started_now,
@@ -142,9 +142,7 @@ class Store:
 
     def add_owner(self, name: str, address: str = "", contact: str = "") -> Owner:
         """Add an owner; this is personal data, kept apart from the dogs and readings."""
-        check_text(name, "name", required=True)
-        check_text(address, "address")
-        owner = Owner(new_id(), name, address, check_text(contact, "contact"))
+        owner = check_owner(Owner(new_id(), name, address, contact))
         with self.writing("the owner was not added") as connection:
             people.insert_owner(connection, owner)
         return owner

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from uuid import UUID, uuid4
 
@@ -286,6 +286,14 @@ def check_dog(dog: Dog) -> Dog:
         check_text(dog.note, "note"),
         check_death(dog.died, born),
     )
+
+
+def check_owner(owner: Owner) -> Owner:
+    """Return the owner as it is, or raise RecordError."""
+    check_text(owner.name, "name", required=True)
+    check_text(owner.address, "address")
+    check_text(owner.contact, "contact")
+    return replace(owner, id=check_id(owner.id))
 
 
 def check_session(session: Session) -> Session:
