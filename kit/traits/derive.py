@@ -80,20 +80,20 @@ def derive(
     needs: dict[str, tuple[str, ...]] = {}
     faults: dict[str, str] = {}
     for key, declared in traits().items():
-        if asked is not None and key not in asked:
-            if not any(_is_possible(declared, side) for side in sides):
-                faults.update((key, side.faults[key]) for side in reversed(sides)
-                              if key in side.faults)  # fmt: skip
-            continue
-        results = (_best(declared, side) for side in sides)
-        result = next((one for one in results if one is not None), None)
-        if result is not None:
-            known[key] = result
+        is_asked = asked is None or key in asked
+        if is_asked:
+            results = (_best(declared, side) for side in sides)
+            result = next((one for one in results if one is not None), None)
+            if result is not None:
+                known[key] = result
+                continue
+        elif any(_is_possible(declared, side) for side in sides):
             continue
         fault = next((side.faults[key] for side in sides if key in side.faults), "")
         if fault:
             faults[key] = fault
-        needs[key] = () if fault else _needs(declared, sides[0])
+        if is_asked:
+            needs[key] = () if fault else _needs(declared, sides[0])
     return TraitTable(known, needs, faults, _input_uncertainties(estimates))
 
 

@@ -98,12 +98,6 @@ class Inputs:
         inside: NDArray[np.float64] = shares * readings / symbols[:, None]
         return inside
 
-    @cached_property
-    def _behind(self) -> NDArray[np.bool_]:
-        """Which readings each symbol moves with, shape (symbols, readings)."""
-        behind: NDArray[np.bool_] = self._shares != 0.0
-        return behind
-
     def carried(
         self, slopes: Mapping[str, float], scale: float
     ) -> tuple[NDArray[np.float64], float, float]:
@@ -162,9 +156,8 @@ class Inputs:
 
     def directions(self, names: Sequence[str]) -> NDArray[np.float64]:
         """Return the symbols' moves for one standard uncertainty of each reading, shape (k, n)."""
-        rows = [self._rows[name] for name in names]
-        behind = np.logical_or.reduce(self._behind[rows])
-        moves: NDArray[np.float64] = (self._shares[rows] * self._sizes)[:, behind].T
+        shares = self._shares[[self._rows[name] for name in names]]
+        moves: NDArray[np.float64] = (shares * self._sizes)[:, shares.any(axis=0)].T
         return moves
 
     def draw(self, name: str, count: int = DRAWS) -> NDArray[np.float64]:
