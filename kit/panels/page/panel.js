@@ -70,10 +70,12 @@ class Desk {
     this.move(at, follow, parts);
     this.wait.hidden = true;
     this.frame.hidden = false;
-    if (parts.fixed) this.begin();
-    if (parts.fixed) this.lookBack();
-    // Once more when what a page closed just now has left behind counts as left.
-    if (parts.fixed) setTimeout(() => this.lookBack(), STALE + BEAT);
+    if (parts.fixed) {
+      this.begin();
+      this.lookBack();
+      // Once more when what a page closed just now has left behind counts as left.
+      setTimeout(() => this.lookBack(), STALE + BEAT);
+    }
     this.atRest();
     this.drawing = this.line.queue.length > 0;
     requestAnimationFrame(() => setTimeout(() => this.entry.showWhere()));

@@ -68,17 +68,19 @@ class Setup {
       this.name.focus();
       return;
     }
-    this.fill("", {});
-    this.form.hidden = true;
+    this.putAway();
     this.desk.entry.input.focus();
+  }
+
+  putAway() {
+    this.fill("", {});
+    this.changing = "";
+    this.form.hidden = true;
   }
 
   // Another dog came to the table: what is written is not about that one.
   dogChanged() {
-    if (!this.changing) return;
-    this.fill("", {});
-    this.changing = "";
-    this.form.hidden = true;
+    if (this.changing) this.putAway();
   }
 
   fill(name, { sex = "", born = "", transponder = "" }) {
